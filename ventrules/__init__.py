@@ -1,0 +1,76 @@
+"""ventrules: checks how a ventilator is wired to, and set up on, a communicating home HVAC system.
+
+The public face. Everything else is reached through these names:
+
+    import ventrules
+    job = ventrules.read_job("job.yaml")
+    report = ventrules.check(job)
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ventrules.checking import Outcome, check, check_file, check_many, rules
+    from ventrules.engine import Finding, Place, Position, Registry, Remedy, Report, Rule, Severity
+    from ventrules.files import JobFileError, Problem, job_document, job_from_document, parse_job, read_job
+    from ventrules.job import Job
+    from ventrules.repairing import Repaired, applied, repair
+    from ventrules.survey import Survey
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    "ventrules.checking": ("Outcome", "check", "check_file", "check_many", "rules"),
+    "ventrules.engine": ("Finding", "Place", "Position", "Registry", "Remedy", "Report", "Rule", "Severity"),
+    "ventrules.files": (
+        "JobFileError",
+        "Problem",
+        "job_document",
+        "job_from_document",
+        "parse_job",
+        "read_job",
+    ),
+    "ventrules.job": ("Job",),
+    "ventrules.repairing": ("Repaired", "applied", "repair"),
+    "ventrules.survey": ("Survey",),
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+__all__ = [
+    "Finding",
+    "Job",
+    "JobFileError",
+    "Outcome",
+    "Place",
+    "Position",
+    "Problem",
+    "Registry",
+    "Remedy",
+    "Repaired",
+    "Report",
+    "Rule",
+    "Severity",
+    "Survey",
+    "__version__",
+    "applied",
+    "check",
+    "check_file",
+    "check_many",
+    "job_document",
+    "job_from_document",
+    "parse_job",
+    "read_job",
+    "repair",
+    "rules",
+]
+
+
+def __getattr__(name: str) -> object:
+    """Import a public name when it is first used, so that `import ventrules` stays light."""
+    home = _HOME_OF.get(name)
+    if home is None:
+        raise AttributeError(f"module 'ventrules' has no attribute {name!r}")
+    value: object = getattr(import_module(home), name)
+    globals()[name] = value
+    return value

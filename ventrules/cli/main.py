@@ -1,0 +1,197 @@
+"""`ventrules check`, `ventrules rules`, `ventrules explain`."""
+
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from enum import StrEnum
+from pathlib import Path as FilePath
+from typing import Final
+
+import click
+from rich.console import Console
+
+from ventrules import __version__
+from ventrules.checking import Outcome, Rules, check, check_many, packs, rules
+from ventrules.engine import RegistryError, Severity
+from ventrules.engine.pages import PageError, load_page
+from ventrules.files import Found, JobFileError, decode, find_jobs, parse_job
+from ventrules.outputs import TextWriter, explain_text, json_report, json_rules, printable
+
+FINDINGS: Final = 1
+UNUSABLE: Final = 2
+_STDIN: Final = "-"
+_PIPED_WIDTH: Final = 100
+
+
+class Threshold(StrEnum):
+    """The least severity that makes `check` exit with 1."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    ADVICE = "advice"
+    NEVER = "never"
+
+
+def _console() -> Console:
+    width = None if sys.stdout.isatty() else int(os.environ.get("COLUMNS") or _PIPED_WIDTH)
+    return Console(highlight=False, markup=False, emoji=False, width=width)
+
+
+class UnusableError(click.ClickException):
+    """Input or usage that cannot be used."""
+
+    exit_code = UNUSABLE
+
+
+def _refuse(message: str) -> UnusableError:
+    return UnusableError(printable(message))
+
+
+_FORMAT = click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json"]),
+    default="text",
+    show_default=True,
+    help="Text for people, or JSON for programs.",
+)
+_ONLY = click.option("--only", multiple=True, metavar="RULE", help="Run this rule or family alone; repeatable.")
+_SKIP = click.option("--skip", multiple=True, metavar="RULE", help="Leave this rule or family out; repeatable.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, message="ventrules %(version)s")
+def main() -> None:
+    """Check how ventilators are wired to, and set up on, communicating home HVAC systems.
+
+    Exit status: 0 nothing at or above the threshold, 1 findings, 2 input or usage unusable.
+    """
+
+
+@main.command("check")
+@click.argument("paths", nargs=-1, required=True, metavar="PATH...")
+@_FORMAT
+@_ONLY
+@_SKIP
+@click.option(
+    "--fail-at",
+    type=click.Choice(Threshold, case_sensitive=False),
+    default=Threshold.ERROR,
+    show_default=True,
+    help="Least severity that makes the exit status 1.",
+)
+@click.option("--fail-unchecked", is_flag=True, help="A check that could not be made makes the exit status 1, too.")
+@click.option("--catalogs-outside", is_flag=True, help="Let catalog paths leave the job's folder tree.")
+def check_command(  # noqa: PLR0913 - click passes one argument for each option
+    paths: tuple[str, ...],
+    form: str,
+    only: tuple[str, ...],
+    skip: tuple[str, ...],
+    fail_at: Threshold,
+    *,
+    fail_unchecked: bool,
+    catalogs_outside: bool,
+) -> None:
+    """Check jobs: files, folders searched below, or - for standard input."""
+    registry = _selected(only, skip)
+    if paths.count(_STDIN) > 1:
+        raise _refuse("standard input (-) can be read once only")
+    found = find_jobs(FilePath(path) for path in paths if path != _STDIN)
+    if not found.files and _STDIN not in paths:
+        raise _refuse(
+            f"no job files found in {', '.join(paths)}: expected .yaml, .yml or .json with the key `ventrules`"
+        )
+    results = _outcomes(paths, found, registry, only, skip, outside=catalogs_outside)
+    left_out = [str(path) for path in found.left_out]
+    outcomes = _shown(results, left_out) if form == "text" else list(results)
+    if form == "json":
+        click.echo(json_report(outcomes, left_out), nl=False)
+    sys.exit(exit_status(outcomes, fail_at, fail_unchecked=fail_unchecked))
+
+
+def _selected(only: Sequence[str], skip: Sequence[str]) -> Rules:
+    try:
+        return rules().select(only, skip)
+    except RegistryError as error:
+        raise _refuse(f"{error}; `ventrules rules` lists them") from error
+
+
+def _outcomes(
+    paths: Sequence[str],
+    found: Found,
+    registry: Rules,
+    only: Sequence[str],
+    skip: Sequence[str],
+    *,
+    outside: bool,
+) -> Iterator[Outcome]:
+    if _STDIN in paths:
+        yield _standard_input(registry, outside=outside)
+    yield from check_many(found.files, outside=outside, only=only, skip=skip)
+
+
+def _standard_input(registry: Rules, *, outside: bool) -> Outcome:
+    name = "<standard input>"
+    try:
+        text = decode(sys.stdin.buffer.read(), name)
+        job = parse_job(text, name=name, folder=FilePath.cwd(), outside=outside)
+    except JobFileError as error:
+        return Outcome(name, problems=error.problems)
+    return Outcome(name, check(job, registry=registry))
+
+
+def _shown(results: Iterator[Outcome], left_out: Sequence[str]) -> list[Outcome]:
+    writer = TextWriter(_console())
+    outcomes = []
+    for outcome in results:
+        writer.write(outcome)
+        outcomes.append(outcome)
+    writer.close(left_out)
+    return outcomes
+
+
+def exit_status(outcomes: Sequence[Outcome], fail_at: Threshold, *, fail_unchecked: bool) -> int:
+    """Return 2 when a file could not be used, 1 when something is at or above the threshold, else 0."""
+    reports = [outcome.report for outcome in outcomes if outcome.report is not None]
+    if len(reports) < len(outcomes):
+        return UNUSABLE
+    failing = [] if fail_at is Threshold.NEVER else [s for s in Severity if s.rank <= Severity(fail_at.value).rank]
+    if any(report.of(severity) for report in reports for severity in failing):
+        return FINDINGS
+    return FINDINGS if fail_unchecked and any(report.unchecked for report in reports) else 0
+
+
+@main.command("rules")
+@_FORMAT
+@_ONLY
+@_SKIP
+def rules_command(form: str, only: tuple[str, ...], skip: tuple[str, ...]) -> None:
+    """List the rules."""
+    registry = _selected(only, skip)
+    if form == "json":
+        click.echo(json_rules(registry), nl=False)
+        return
+    width = max((len(rule.id) for rule in registry), default=0)
+    for rule in registry:
+        click.echo(f"{rule.id:<{width}}  {rule.severity.value:<7}  {rule.title}")
+    click.echo(f"{len(registry)} rules. `ventrules explain RULE` says more about one.")
+
+
+@main.command("explain")
+@click.argument("rule", metavar="RULE")
+def explain_command(rule: str) -> None:
+    """Explain one rule: meaning, basis, an example at fault and put right, what it does not see."""
+    registry = rules()
+    try:
+        found = registry.rule(rule)
+        pack = next(pack for pack in packs() if pack.name == registry.packs[found.id])
+        text = explain_text(found, load_page(pack.pages, found.id), pack.name)
+    except (RegistryError, PageError) as error:
+        raise _refuse(f"{error}; `ventrules rules` lists them") from error
+    console = _console()
+    if console.is_terminal:
+        from rich.markdown import Markdown  # noqa: PLC0415 - slow to import, and needed here only
+
+        console.print(Markdown(text))
+    else:
+        click.echo(text, nl=False)

@@ -1,0 +1,77 @@
+"""Code files: read, checked, kept."""
+
+import tomllib
+from functools import cache
+from typing import Final
+
+from ventrules.codes.code import Code, CodeKind
+from ventrules.files.problems import Problem
+from ventrules.files.resources import code_names, packaged
+from ventrules.files.shapes import structure
+from ventrules.words import nearest
+
+VERSION_KEY: Final = "ventrules-code"
+VERSION: Final = 1
+
+
+class CodeFileError(ValueError):
+    """A code file that cannot be used, with every problem in it."""
+
+
+@cache
+def load_code(name: str) -> Code:
+    """Return a packaged code by its name.
+
+    Raises:
+        CodeFileError: No such code, or its file is not sound.
+    """
+    if name not in code_names():
+        close = nearest(name, code_names())
+        raise CodeFileError(f"unknown code {name!r}" + (f"; nearest is {close!r}" if close else ""))
+    return parse_code(packaged("codes", f"{name}.toml").read_text(encoding="utf-8"), f"{name}.toml")
+
+
+def parse_code(text: str, name: str) -> Code:
+    """Return the code in a TOML text.
+
+    Raises:
+        CodeFileError: It is not sound; every problem is listed.
+    """
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise CodeFileError(f"{name}: not valid TOML: {error}") from error
+    if document.pop(VERSION_KEY, None) != VERSION:
+        raise CodeFileError(f"{name}: expected `{VERSION_KEY} = {VERSION}`")
+    outcome = structure(document, Code)
+    problems = outcome if isinstance(outcome, list) else _inconsistencies(outcome)
+    if problems or isinstance(outcome, list):
+        lines = "\n".join(f"{name}: {problem.where}: {problem.message}" for problem in problems)
+        raise CodeFileError(lines)
+    return outcome
+
+
+def _inconsistencies(code: Code) -> list[Problem]:
+    problems: list[Problem] = []
+    table = code.rate.table
+    if table is None and code.rate.equation is None:
+        problems.append(Problem("expected a table, an equation or both", ("rate",)))
+    if table is not None:
+        rows, columns = len(table.area_limits) + 1, len(table.bedroom_limits) + 1
+        if len(table.rates) != rows or any(len(row) != columns for row in table.rates):
+            problems.append(Problem(f"expected {rows} rows of {columns} rates", ("rate", "table", "rates")))
+        if list(table.bedroom_limits) != sorted(set(table.bedroom_limits)):
+            problems.append(Problem("expected rising limits", ("rate", "table", "bedroom_limits")))
+        areas = [area.m2 for area in table.area_limits]
+        if areas != sorted(set(areas)):
+            problems.append(Problem("expected rising limits", ("rate", "table", "area_limits")))
+    run = code.run_time
+    if run is not None and (
+        len(run.shares) != len(run.factors) or not run.shares or list(run.shares) != sorted(set(run.shares))
+    ):
+        problems.append(Problem("expected rising shares and one factor for each", ("run_time",)))
+    if (code.kind is CodeKind.SEGMENT_FACTORS) != (run is not None):
+        problems.append(Problem("segment-factors codes, and only they, have `run_time`", ("kind",)))
+    if (code.kind is CodeKind.AVERAGE) != (code.window is not None):
+        problems.append(Problem("average codes, and only they, have `window`", ("kind",)))
+    return problems

@@ -1,0 +1,59 @@
+"""One run of a registry over one view: order, counting, fault isolation."""
+
+import traceback
+from typing import TypeVar
+
+from ventrules.engine.findings import Finding, Place, Severity
+from ventrules.engine.registry import AnyRule, Registry
+from ventrules.sources import practice
+
+V = TypeVar("V")
+
+_TOP = Place((), "the whole job")
+
+
+def run(registry: Registry[V], view: V) -> tuple[Finding, ...]:
+    """Return the findings of every rule of a registry in one view, in their documented order.
+
+    A rule that raises becomes an `engine/rule-failed` finding; the other rules still run. A registry
+    without rules is a finding as well, since nothing was checked.
+    """
+    findings: list[Finding] = list(registry.failures)
+    for rule in registry:
+        try:
+            findings.extend(rule.examine(view))
+        except Exception as error:  # any fault of a rule must not stop the others
+            findings.append(_failed(rule, registry.packs.get(rule.id, "?"), error))
+    if not len(registry):
+        findings.append(_nothing_ran())
+    findings.sort(key=lambda finding: finding.sort_key)
+    return tuple(findings)
+
+
+def _failed(rule: AnyRule[V], pack: str, error: Exception) -> Finding:
+    last = traceback.extract_tb(error.__traceback__)[-1]
+    return Finding(
+        rule="engine/rule-failed",
+        title="A rule failed while it ran",
+        severity=Severity.ERROR,
+        place=Place((), f"rule {rule.id}"),
+        message=(
+            f"Rule {rule.id} of pack {pack} failed with {type(error).__name__}: {error} "
+            f"(in {last.name}, line {last.lineno}); what it looks for was not checked."
+        ),
+        todo=f"Report this to whoever maintains pack {pack}, with the job file.",
+        basis=practice("a check that did not run proves nothing"),
+        evidence={"rule": rule.id, "pack": pack, "error": type(error).__name__},
+    )
+
+
+def _nothing_ran() -> Finding:
+    return Finding(
+        rule="engine/no-rule-run",
+        title="No rule ran",
+        severity=Severity.ERROR,
+        place=_TOP,
+        message="No rule ran, so nothing was checked.",
+        todo="Select at least one rule, or reinstall ventrules so that its own rules are found.",
+        basis=practice("a check that did not run proves nothing"),
+    )

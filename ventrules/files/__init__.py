@@ -1,0 +1,35 @@
+"""Text to model and back: YAML 1.2 and JSON with line numbers, catalogs, edits."""
+
+from ventrules.files.catalogs import packaged_catalog, parse_catalog, read_catalog
+from ventrules.files.finding import Found, find_jobs
+from ventrules.files.marks import Marks
+from ventrules.files.problems import DocumentError, JobFileError, Problem
+from ventrules.files.reader import job_from_document, parse_job, read_job, rebuilt
+from ventrules.files.texts import decode, load_text, marks_of, read_text, write_text
+from ventrules.files.writer import apply_edits, job_document, job_json, job_yaml, yaml_text
+
+__all__ = [
+    "DocumentError",
+    "Found",
+    "JobFileError",
+    "Marks",
+    "Problem",
+    "apply_edits",
+    "decode",
+    "find_jobs",
+    "job_document",
+    "job_from_document",
+    "job_json",
+    "job_yaml",
+    "load_text",
+    "marks_of",
+    "packaged_catalog",
+    "parse_catalog",
+    "parse_job",
+    "read_catalog",
+    "read_job",
+    "read_text",
+    "rebuilt",
+    "write_text",
+    "yaml_text",
+]

@@ -1,0 +1,174 @@
+"""Catalogs: packaged by name, or files beside the job."""
+
+from functools import lru_cache
+from pathlib import Path as FilePath
+
+from ventrules.engine import Position
+from ventrules.engine.findings import Document
+from ventrules.files.problems import DocumentError, JobFileError, Problem
+from ventrules.files.resources import catalog_names, packaged
+from ventrules.files.shapes import found, structure
+from ventrules.files.texts import decode, load_text, marks_of, read_text
+from ventrules.job import Catalog, Model, Role
+from ventrules.words import clipped, listed, nearest
+
+VERSION_KEY = "ventrules-catalog"
+VERSION = 1
+
+
+def read_catalog(path: FilePath) -> Catalog:
+    """Return the catalog in a file.
+
+    Raises:
+        JobFileError: It cannot be read or is no catalog; every problem is listed.
+    """
+    return parse_catalog(read_text(path), str(path))
+
+
+@lru_cache(maxsize=64)
+def parse_catalog(text: str, name: str) -> Catalog:
+    """Return the catalog in a text.
+
+    Raises:
+        JobFileError: It is no catalog; every problem is listed.
+    """
+    try:
+        document = load_text(text, name)
+    except DocumentError as problem:
+        raise JobFileError((placed_syntax(problem, name),)) from problem
+    outcome = _catalog(document)
+    if isinstance(outcome, Catalog):
+        return outcome
+    raise JobFileError(placed(outcome, text, name))
+
+
+@lru_cache(maxsize=64)
+def packaged_catalog(name: str) -> Catalog:
+    """Return a packaged catalog by its name."""
+    file = f"{name}.yaml"
+    return parse_catalog(decode(packaged("catalogs", file).read_bytes(), file), file)
+
+
+def _catalog(document: Document) -> Catalog | list[Problem]:
+    problems, body = versioned(document, VERSION_KEY, VERSION)
+    if body is None:
+        return problems
+    outcome = structure(body, Catalog)
+    if isinstance(outcome, list):
+        return problems + outcome
+    problems += [problem for name, model in outcome.models.items() for problem in _model_problems(name, model)]
+    return problems or outcome
+
+
+def _model_problems(name: str, model: Model) -> list[Problem]:
+    at = ("models", name)
+    problems = []
+    if model.role is Role.VENTILATOR and not model.stages:
+        problems.append(Problem("a ventilator needs at least one stage with its airflow", at))
+    if model.role is Role.CONTROLLER and model.programs is None:
+        problems.append(Problem("a controller needs `programs`: cycle, step and stages_per_cycle", at))
+    if model.programs and (model.programs.step.s > model.programs.cycle.s or not model.programs.stages_per_cycle):
+        problems.append(
+            Problem("the step must fit into the cycle, with at least one stage per cycle", (*at, "programs"))
+        )
+    if model.filter_interval:
+        span = model.filter_interval
+        if not span.least.s <= span.usual.s <= span.most.s:
+            problems.append(Problem("expected least, usual and most in rising order", (*at, "filter_interval")))
+    if model.outdoor_limits and model.outdoor_limits.lowest.si >= model.outdoor_limits.highest.si:
+        problems.append(Problem("expected lowest below highest", (*at, "outdoor_limits")))
+    for number, group in enumerate(model.not_together):
+        problems += [
+            Problem(f"unknown port {clipped(port)!r}", (*at, "not_together", number))
+            for port in group
+            if port not in model.ports
+        ]
+    return problems
+
+
+def gather(names: tuple[str, ...], folder: FilePath | None, *, outside: bool) -> tuple[dict[str, Model], list[Problem]]:
+    """Return the models of several catalogs, and what is wrong with them.
+
+    Args:
+        names: Packaged names or paths relative to `folder`.
+        folder: The job's folder; None when the job did not come from a file.
+        outside: Whether a path may leave the job's folder tree.
+    """
+    models: dict[str, Model] = {}
+    problems: list[Problem] = []
+    for number, name in enumerate(names):
+        at = ("catalogs", number)
+        try:
+            catalog = _one(name, folder, outside=outside)
+        except DocumentError as refused:
+            problems.append(Problem(refused.message, at))
+            continue
+        except JobFileError as error:
+            problems.extend(error.problems)
+            continue
+        twice = sorted(models.keys() & catalog.models.keys())
+        if twice:
+            problems.append(Problem(f"catalog {name!r} repeats the models {listed(twice)}", at))
+        models.update(catalog.models)
+    return models, problems
+
+
+def _one(name: str, folder: FilePath | None, *, outside: bool) -> Catalog:
+    if name in catalog_names():
+        return packaged_catalog(name)
+    known = listed(catalog_names(), "or")
+    if folder is None or not name.endswith((".yaml", ".yml", ".json")):
+        close = nearest(name, catalog_names())
+        hint = f"; nearest is {close!r}" if close else ""
+        raise DocumentError(
+            f"unknown catalog {clipped(name)!r}; expected {known}, or a path to a .yaml or .json file{hint}"
+        )
+    try:
+        root, path = folder.resolve(), (folder / name).resolve()
+    except (OSError, ValueError) as error:
+        raise DocumentError(f"{clipped(name)!r} is not a usable path") from error
+    if not outside and not path.is_relative_to(root):
+        raise DocumentError(
+            f"catalog {clipped(name)!r} lies outside the job's folder; allow it with --catalogs-outside "
+            "(in Python: outside=True)"
+        )
+    return read_catalog(path)
+
+
+def versioned(document: Document, key: str, version: int) -> tuple[list[Problem], dict[str, Document] | None]:
+    """Return the body of a versioned document without its version key, and what is wrong with the head."""
+    if not isinstance(document, dict):
+        return [Problem(f"expected a mapping that starts with `{key}: {version}`; found {found(document)}")], None
+    if key not in document:
+        return [Problem(f"missing `{key}: {version}`, which says what the file is")], None
+    if document[key] != version or isinstance(document[key], bool):
+        said = found(document[key])
+        return [Problem(f"format version {said} is not supported; expected {version}", (key,))], None
+    body = dict(document)
+    del body[key]
+    return [], body
+
+
+def placed_syntax(problem: DocumentError, name: str) -> Problem:
+    """Return a syntax problem with its position."""
+    position = Position(name, problem.line, problem.column) if problem.line else None
+    return Problem(problem.message, problem.path, position=position, file=name)
+
+
+def placed(problems: list[Problem], text: str, name: str) -> list[Problem]:
+    """Return problems with their positions, in the order of the file."""
+    marks = marks_of(text, name)
+    done = []
+    for problem in problems:
+        if problem.file:  # another file's problem, placed already
+            done.append(problem)
+            continue
+        position = marks.position(name, problem.path, at_value=not problem.at_key)
+        done.append(Problem(problem.message, problem.path, problem.at_key, position, name))
+    done.sort(key=_in_file_order)
+    return done
+
+
+def _in_file_order(problem: Problem) -> tuple[str, int, int, str]:
+    at = problem.position
+    return (problem.file, at.line if at else 0, at.column if at else 0, problem.message)

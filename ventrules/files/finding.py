@@ -1,0 +1,60 @@
+"""Job files in folders."""
+
+import os
+import re
+from collections.abc import Iterable, Iterator
+from pathlib import Path as FilePath
+from typing import Final
+
+from attrs import frozen
+
+_SUFFIXES: Final = frozenset({".yaml", ".yml", ".json"})
+_HEAD_BYTES: Final = 64 * 1024
+_IS_JOB: Final = re.compile(rb"""(?:^|[{,])\s*["']?ventrules["']?\s*:""", re.MULTILINE)
+
+
+@frozen
+class Found:
+    """What a list of paths comes to.
+
+    Attributes:
+        files: The job files, in order; each once.
+        left_out: Files of the right suffix, in folders, that do not say that they are jobs.
+    """
+
+    files: tuple[FilePath, ...]
+    left_out: tuple[FilePath, ...]
+
+
+def find_jobs(paths: Iterable[FilePath]) -> Found:
+    """Return the job files among paths: files as named, folders searched below.
+
+    In folders, a file counts when its suffix is .yaml, .yml or .json and it has the key `ventrules`.
+    Hidden folders and files are passed over, and links to folders are not followed.
+    """
+    files: dict[FilePath, None] = {}
+    left_out: dict[FilePath, None] = {}
+    for path in paths:
+        if not path.is_dir():
+            files[path] = None
+            continue
+        for candidate in _below(path):
+            (files if _says_job(candidate) else left_out)[candidate] = None
+    return Found(tuple(files), tuple(left_out))
+
+
+def _below(folder: FilePath) -> Iterator[FilePath]:
+    for root, folders, names in os.walk(folder):
+        folders[:] = sorted(name for name in folders if not name.startswith("."))
+        for name in sorted(names):
+            path = FilePath(root, name)
+            if not name.startswith(".") and path.suffix in _SUFFIXES:
+                yield path
+
+
+def _says_job(path: FilePath) -> bool:
+    try:
+        with path.open("rb") as stream:
+            return _IS_JOB.search(stream.read(_HEAD_BYTES)) is not None
+    except OSError:
+        return True  # let the reader say why it cannot be read

@@ -1,0 +1,111 @@
+"""Jobs from files, text or plain data."""
+
+from collections.abc import Mapping
+from pathlib import Path as FilePath
+from typing import Final
+
+import attrs
+
+from ventrules.engine.findings import Document
+from ventrules.files.catalogs import gather, placed, placed_syntax, versioned
+from ventrules.files.problems import DocumentError, JobFileError, Problem
+from ventrules.files.references import reference_problems
+from ventrules.files.shapes import structure
+from ventrules.files.texts import load_text, read_text
+from ventrules.job import Catalog, Job, Model, Origin
+
+VERSION_KEY: Final = "ventrules"
+VERSION: Final = 1
+
+
+def read_job(path: str | FilePath, *, outside: bool = False) -> Job:
+    """Return the job in a file (YAML 1.2 or JSON).
+
+    Args:
+        path: The file.
+        outside: Whether the job's catalogs may lie outside its folder tree.
+
+    Raises:
+        JobFileError: It cannot be read or is no sound job; every problem is listed with its place.
+    """
+    file = FilePath(path)
+    return parse_job(read_text(file), name=str(path), folder=file.parent, outside=outside)
+
+
+def parse_job(text: str, *, name: str = "<text>", folder: FilePath | None = None, outside: bool = False) -> Job:
+    """Return the job in a text (YAML 1.2 or JSON).
+
+    Args:
+        text: The text.
+        name: What to call it in messages; a name ending in `.json` is read as JSON only.
+        folder: Where the paths of its catalogs start; None allows packaged catalogs only.
+        outside: Whether those paths may leave the folder.
+
+    Raises:
+        JobFileError: It is no sound job; every problem is listed with its place.
+    """
+    try:
+        document = load_text(text, name)
+    except DocumentError as problem:
+        raise JobFileError((placed_syntax(problem, name),)) from problem
+    outcome = _job(document, folder, outside=outside)
+    if isinstance(outcome, list):
+        raise JobFileError(placed(outcome, text, name))
+    return attrs.evolve(outcome, origin=Origin(name, text))
+
+
+def job_from_document(
+    document: Mapping[str, Document], *, folder: FilePath | None = None, outside: bool = False
+) -> Job:
+    """Return the job in plain data, as `json.loads` gives it.
+
+    Args:
+        document: The data; it is not kept and not changed.
+        folder: Where the paths of its catalogs start; None allows packaged catalogs only.
+        outside: Whether those paths may leave the folder.
+
+    Raises:
+        JobFileError: It is no sound job; every problem is listed.
+    """
+    outcome = _job(dict(document), folder, outside=outside)
+    if isinstance(outcome, list):
+        raise JobFileError(outcome)
+    return outcome
+
+
+def rebuilt(document: Mapping[str, Document], job: Job) -> Job:
+    """Return the job of a changed document, with the catalog of the job it came from.
+
+    Raises:
+        JobFileError: The changed document is no sound job.
+    """
+    outcome = _with_models(dict(document), job.catalog.models, [])
+    if isinstance(outcome, list):
+        raise JobFileError(outcome)
+    return outcome
+
+
+def _job(document: Document, folder: FilePath | None, *, outside: bool) -> Job | list[Problem]:
+    models: dict[str, Model] = {}
+    problems: list[Problem] = []
+    if isinstance(document, dict):
+        listed = document.get("catalogs")
+        if isinstance(listed, list):
+            names = tuple(name for name in listed if isinstance(name, str))
+            models, problems = gather(names, folder, outside=outside)
+    return _with_models(document, models, problems)
+
+
+def _with_models(
+    document: Document, models: Mapping[str, Model], catalog_problems: list[Problem]
+) -> Job | list[Problem]:
+    head_problems, body = versioned(document, VERSION_KEY, VERSION)
+    if body is None:
+        return head_problems
+    problems = catalog_problems + reference_problems(body, models, whole=not catalog_problems)
+    outcome = structure(body, Job)
+    if isinstance(outcome, list):
+        return problems + outcome
+    if problems:
+        return problems
+    return attrs.evolve(outcome, catalog=Catalog("merged", models))

@@ -1,0 +1,149 @@
+"""Text in and out: limits, decoding, the choice between JSON and YAML, safe writing."""
+
+import os
+import re
+import tempfile
+from pathlib import Path as FilePath
+from typing import Final
+
+from ventrules.engine.findings import Document
+from ventrules.files.json_text import load_json, mark_json
+from ventrules.files.marks import Marks
+from ventrules.files.problems import DocumentError, JobFileError, Problem
+from ventrules.files.yaml_text import load_yaml
+
+LARGEST_BYTES: Final = 16 * 1024 * 1024
+_HALF_PAIR: Final = re.compile(r"\\[uU](?:0000)?[dD][89a-fA-F]")
+_BRACKETS: Final = ("{", "[")
+
+
+def read_text(path: FilePath) -> str:
+    """Return the text of a file.
+
+    Raises:
+        JobFileError: It does not exist, is no file, cannot be read, is too large, or is not UTF-8.
+    """
+    try:
+        if path.is_dir():
+            raise _refused(path, "is a folder; expected a file")
+        with path.open("rb") as stream:
+            data = stream.read(LARGEST_BYTES + 1)
+    except FileNotFoundError as error:
+        raise _refused(path, "no such file") from error
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) else str(error)
+        raise _refused(path, f"cannot be read: {reason}") from error
+    return decode(data, str(path))
+
+
+def decode(data: bytes, name: str) -> str:
+    """Return bytes as text.
+
+    Raises:
+        JobFileError: More than 16 MiB, or not UTF-8.
+    """
+    if len(data) > LARGEST_BYTES:
+        raise JobFileError((Problem(f"larger than {LARGEST_BYTES // 1024 // 1024} MiB", file=name),))
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        message = f"not UTF-8 text: byte 0x{data[error.start]:02x} on line {line}; save the file as UTF-8"
+        raise JobFileError((Problem(message, file=name),)) from error
+
+
+def _refused(path: FilePath, message: str) -> JobFileError:
+    return JobFileError((Problem(message, file=str(path)),))
+
+
+def _is_json(text: str, name: str) -> bool:
+    return name.endswith((".json", ".jsonl")) or text.lstrip(" \t\r\n").startswith(_BRACKETS)
+
+
+def load_text(text: str, name: str) -> Document:
+    """Return the document of a JSON or YAML text.
+
+    Raises:
+        DocumentError: It is neither.
+    """
+    if not text.strip():
+        raise DocumentError("the file is empty", 1, 1)
+    document = _load(text, name)
+    if _HALF_PAIR.search(text):
+        _refuse_half_pairs(document)
+    return document
+
+
+def _load(text: str, name: str) -> Document:
+    if _is_json(text, name):
+        try:
+            return load_json(text)
+        except DocumentError as problem:
+            if name.endswith((".json", ".jsonl")):
+                raise
+            try:  # YAML's flow style looks like JSON
+                return load_yaml(text)
+            except DocumentError:
+                raise problem from None
+    return load_yaml(text)
+
+
+def _refuse_half_pairs(document: Document) -> None:
+    """Refuse text that cannot be encoded: half of a surrogate pair, written as an escape."""
+    waiting: list[Document] = [document]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, dict):
+            waiting.extend(value)
+            waiting.extend(value.values())
+        elif isinstance(value, list):
+            waiting.extend(value)
+        elif isinstance(value, str):
+            try:
+                value.encode()
+            except UnicodeEncodeError as error:
+                raise DocumentError("text with half of a surrogate pair (\\ud800 to \\udfff)") from error
+
+
+def marks_of(text: str, name: str) -> Marks:
+    """Return the position of every part of a text that has been read before; empty when it was broken."""
+    marks = Marks()
+    try:
+        if _is_json(text, name):
+            try:
+                load_json(text)
+            except DocumentError:
+                load_yaml(text, marks)
+            else:
+                mark_json(text, marks)
+        else:
+            load_yaml(text, marks)
+    except DocumentError:
+        pass
+    return marks
+
+
+def write_text(path: FilePath, text: str) -> None:
+    """Write a file so that it is never lost: beside it first, then renamed over it; mode bits survive.
+
+    Raises:
+        OSError: The folder or the file cannot be written; the old file is then as it was.
+    """
+    handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        mode = path.stat().st_mode & 0o7777 if path.exists() else 0o666 & ~_umask()
+        FilePath(beside).chmod(mode)
+        FilePath(beside).replace(path)
+    except BaseException:
+        FilePath(beside).unlink(missing_ok=True)
+        raise
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

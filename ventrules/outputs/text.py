@@ -1,0 +1,133 @@
+"""The text that people read: findings by file, with place, arithmetic, basis and what to do."""
+
+import unicodedata
+from collections.abc import Sequence
+from typing import Final
+
+from rich.console import Console
+from rich.text import Text
+
+from ventrules.checking import Outcome
+from ventrules.engine import Finding, Report, Severity
+from ventrules.words import listed
+
+_STYLES: Final = {Severity.ERROR: "bold red", Severity.WARNING: "bold yellow", Severity.ADVICE: "bold cyan"}
+_LABEL_WIDTH: Final = 9
+_INDENT: Final = 2
+_NARROWEST: Final = 20
+_MOST_NAMED: Final = 3
+
+
+def printable(text: str) -> str:
+    """Return text without anything that a terminal would obey: control and direction characters made visible."""
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(_visible(char) for char in text)
+
+
+def _visible(char: str) -> str:
+    hidden = unicodedata.category(char) in {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+    return f"\\u{ord(char):04x}" if hidden else char
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
+class TextWriter:
+    """Writes outcomes for people, one file at a time, and a closing line that counts."""
+
+    def __init__(self, console: Console) -> None:
+        self._console = console
+        self._files = 0
+        self._unusable = 0
+        self._unchecked = 0
+        self._counts = dict.fromkeys(Severity, 0)
+
+    def write(self, outcome: Outcome) -> None:
+        """Write what came of one file."""
+        self._files += 1
+        if outcome.report is None:
+            self._unusable += 1
+            self._write_problems(outcome)
+        else:
+            self._write_report(outcome.file, outcome.report)
+
+    def close(self, left_out: Sequence[str]) -> None:
+        """Write the closing line.
+
+        Args:
+            left_out: Files in searched folders that are no jobs.
+        """
+        said = [
+            _count(self._counts[Severity.ERROR], "error", "errors"),
+            _count(self._counts[Severity.WARNING], "warning", "warnings"),
+            _count(self._counts[Severity.ADVICE], "piece of advice", "pieces of advice"),
+        ]
+        line = f"{_count(self._files, 'file', 'files')} checked: {listed(said)}."
+        if self._unchecked:
+            line += f" {_count(self._unchecked, 'check', 'checks')} could not be made."
+        if self._unusable:
+            line += f" {_count(self._unusable, 'file', 'files')} could not be used."
+        if left_out:
+            names = ", ".join(printable(name) for name in left_out[:_MOST_NAMED]) + (
+                ", …" if len(left_out) > _MOST_NAMED else ""
+            )
+            line += f" Left out, since not jobs: {names}."
+        self._line(Text(line, style="bold"))
+
+    def _line(self, text: Text, indent: int = 0) -> None:
+        for line in text.wrap(self._console, max(self._console.width - indent, _NARROWEST)):
+            line.rstrip()
+            self._console.print(Text(" " * indent) + line, soft_wrap=True)
+
+    def _write_problems(self, outcome: Outcome) -> None:
+        self._line(Text(f"{printable(outcome.file)}: cannot be used", style="bold"))
+        for problem in outcome.problems:
+            where = f"{printable(str(problem.position))}  " if problem.position else ""
+            inside = f"{printable(problem.where)}: " if problem.path else ""
+            other = f"{printable(problem.file)}: " if not where and problem.file not in ("", outcome.file) else ""
+            self._line(Text(f"{where}{other}{inside}{printable(problem.message)}"), _INDENT)
+        self._console.print()
+
+    def _write_report(self, file: str, report: Report) -> None:
+        for severity in Severity:
+            self._counts[severity] += len(report.of(severity))
+        self._unchecked += len(report.unchecked)
+        head = f"{printable(file)}: {printable(report.job)}"
+        if not report.findings:
+            self._line(Text(f"{head}: nothing to say, {len(report.rules_run)} rules ran"))
+            self._console.print()
+            return
+        self._line(Text(head, style="bold"))
+        for finding in report.findings:
+            self._write_finding(finding)
+        for caution in dict.fromkeys(c for finding in report.findings for c in finding.cautions):
+            self._labeled("Caution", caution, "bold")
+        self._console.print()
+
+    def _write_finding(self, finding: Finding) -> None:
+        label = "could not be checked" if finding.unchecked else finding.severity.value
+        title = Text(f"{label}: ", style="" if finding.unchecked else _STYLES[finding.severity])
+        title.append(printable(finding.title), style="bold")
+        self._line(title, _INDENT)
+        line = f", line {finding.position.line}" if finding.position else ""
+        self._labeled("Where", f"{printable(finding.place.name)}{line}")
+        message = finding.message.removeprefix("Could not be checked: ")
+        self._labeled("Found", printable(message))
+        if finding.working:
+            self._labeled("Working", printable(finding.working))
+        self._labeled("Basis", printable(str(finding.basis)))
+        self._labeled("To do", printable(finding.todo))
+        if finding.remedy:
+            offered = " (changes what is installed)" if finding.remedy.changes_purchase else ""
+            self._labeled("Offer", printable(finding.remedy.title) + offered)
+        self._labeled("Rule", finding.rule)
+        self._console.print()
+
+    def _labeled(self, label: str, text: str, style: str = "dim") -> None:
+        width = max(self._console.width - _INDENT * 2 - _LABEL_WIDTH, _NARROWEST)
+        for number, content in enumerate(Text(text).wrap(self._console, width)):
+            head = Text(f"{' ' * _INDENT * 2}{label if number == 0 else '':<{_LABEL_WIDTH}}", style=style)
+            content.rstrip()
+            self._console.print(head + content, soft_wrap=True)

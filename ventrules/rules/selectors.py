@@ -1,0 +1,110 @@
+"""Selectors: what a rule looks at. Shared, so that rules stay small."""
+
+from collections.abc import Iterable
+
+from ventrules.job import Occupancy, Role
+from ventrules.survey import (
+    CableView,
+    DeviceView,
+    DwellingView,
+    HopView,
+    ModeSeasonView,
+    ModeView,
+    ProgramView,
+    RingView,
+    SegmentView,
+    Survey,
+    VentilatorView,
+    WeekView,
+)
+
+
+def dwelling(survey: Survey) -> tuple[DwellingView]:
+    """The dwelling, once."""
+    return (survey.dwelling,)
+
+
+def devices(survey: Survey) -> tuple[DeviceView, ...]:
+    """Every device."""
+    return survey.devices
+
+
+def isolated_devices(survey: Survey) -> Iterable[DeviceView]:
+    """Devices with bus ports and no cable."""
+    return (survey.device(name) for name in survey.topology.isolated)
+
+
+def serving_devices(survey: Survey) -> tuple[DeviceView, ...]:
+    """Controllers and bridges: whatever serves ventilators."""
+    return survey.of_role(Role.CONTROLLER, Role.INTERFACE_MODULE, Role.ZONE_PANEL)
+
+
+def interface_modules(survey: Survey) -> tuple[DeviceView, ...]:
+    """Interface modules."""
+    return survey.of_role(Role.INTERFACE_MODULE)
+
+
+def ventilators(survey: Survey) -> tuple[VentilatorView, ...]:
+    """Every ventilator."""
+    return survey.ventilators
+
+
+def driven_ventilators(survey: Survey) -> tuple[VentilatorView, ...]:
+    """Ventilators that the controller is to run."""
+    return survey.driven
+
+
+def hops(survey: Survey) -> tuple[HopView, ...]:
+    """Every hop of every ventilator's route."""
+    return survey.hops
+
+
+def system_segments(survey: Survey) -> tuple[SegmentView, ...]:
+    """Segments of the system bus that join ports."""
+    return survey.system_segments
+
+
+def mismatched_cables(survey: Survey) -> Iterable[CableView]:
+    """Cables between ports of different kinds."""
+    return (survey.cables[index] for index in survey.topology.mismatched)
+
+
+def rings(survey: Survey) -> tuple[RingView, ...]:
+    """Rings of cables."""
+    return survey.rings
+
+
+def modes(survey: Survey) -> tuple[ModeView, ...]:
+    """Every mode."""
+    return survey.modes
+
+
+def programs(survey: Survey) -> tuple[ProgramView, ...]:
+    """The program of each driven ventilator, mode and season, written or missing."""
+    return survey.programs
+
+
+def written_programs(survey: Survey) -> Iterable[ProgramView]:
+    """Programs that the job has, with minutes."""
+    return (p for p in survey.programs if p.program is not None and not p.program.managed)
+
+
+def unoccupied_programs(survey: Survey) -> Iterable[ProgramView]:
+    """Programs of unoccupied modes."""
+    return (p for p in written_programs(survey) if p.mode.occupancy is Occupancy.UNOCCUPIED)
+
+
+def occupied_programs(survey: Survey) -> Iterable[ProgramView]:
+    """Programs of occupied modes."""
+    return (p for p in written_programs(survey) if p.mode.occupancy is Occupancy.OCCUPIED)
+
+
+def judged_modes(survey: Survey) -> Iterable[ModeSeasonView]:
+    """Modes and seasons in which the requirement is held."""
+    held = survey.requirement.judged
+    return (view for view in survey.mode_seasons if view.mode.occupancy in held)
+
+
+def weeks(survey: Survey) -> tuple[WeekView, ...]:
+    """The week in each season."""
+    return survey.weeks

@@ -1,0 +1,52 @@
+"""What follows from a job: the bus graph, the airflow, the week. Facts only, no opinions."""
+
+from ventrules.survey.airflow import Delivery, Judged, Run, StageFlow, judged
+from ventrules.survey.survey import Survey
+from ventrules.survey.topology import Hop, PortRef, Route, Segment, Topology, cable_name
+from ventrules.survey.views import (
+    CableView,
+    DeviceView,
+    DwellingView,
+    HopView,
+    ModeSeasonView,
+    ModeView,
+    ProgramView,
+    RingView,
+    SegmentView,
+    VentilatorView,
+    WeekView,
+)
+from ventrules.survey.week import Gap, Span, Week, Window, clock, week_of, worst_window
+
+__all__ = [
+    "CableView",
+    "Delivery",
+    "DeviceView",
+    "DwellingView",
+    "Gap",
+    "Hop",
+    "HopView",
+    "Judged",
+    "ModeSeasonView",
+    "ModeView",
+    "PortRef",
+    "ProgramView",
+    "RingView",
+    "Route",
+    "Run",
+    "Segment",
+    "SegmentView",
+    "Span",
+    "StageFlow",
+    "Survey",
+    "Topology",
+    "VentilatorView",
+    "Week",
+    "WeekView",
+    "Window",
+    "cable_name",
+    "clock",
+    "judged",
+    "week_of",
+    "worst_window",
+]

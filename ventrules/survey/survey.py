@@ -1,0 +1,280 @@
+"""The survey of one job: each fact worked out once, when first asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+
+from attrs import field, frozen
+
+from ventrules.codes import (
+    Balanced,
+    Code,
+    CreditNeed,
+    Requirement,
+    is_balanced,
+    load_code,
+    own_requirement,
+    requirement,
+)
+from ventrules.codes.limits import Limits, limits
+from ventrules.engine import Place
+from ventrules.job import BusKind, Job, Model, Role, Season
+from ventrules.sources import Basis, Known
+from ventrules.survey.topology import Topology, cable_name
+from ventrules.survey.views import (
+    CableView,
+    DeviceView,
+    DwellingView,
+    HopView,
+    ModeSeasonView,
+    ModeView,
+    ProgramView,
+    RingView,
+    SegmentView,
+    VentilatorView,
+    WeekView,
+)
+from ventrules.survey.week import Week, week_of
+from ventrules.units import Airflow, Duration, Temperature
+
+
+@frozen(eq=False)
+class Survey:
+    """What follows from a job.
+
+    Attributes:
+        job: The job.
+    """
+
+    job: Job = field(repr=False)
+
+    @cached_property
+    def models(self) -> Mapping[str, Model]:
+        """The catalog model of each device."""
+        models = self.job.catalog.models
+        return {name: models[device.model] for name, device in self.job.devices.items()}
+
+    @cached_property
+    def topology(self) -> Topology:
+        """The bus graph."""
+        return Topology.of(self.job, self.models)
+
+    @cached_property
+    def devices(self) -> tuple[DeviceView, ...]:
+        """Every device, by name."""
+        return tuple(DeviceView(self, name, self.models[name]) for name in sorted(self.models))
+
+    @cached_property
+    def _by_name(self) -> Mapping[str, DeviceView]:
+        return {device.name: device for device in self.devices}
+
+    def device(self, name: str) -> DeviceView:
+        """Return a device by its name."""
+        return self._by_name[name]
+
+    def of_role(self, *roles: Role) -> tuple[DeviceView, ...]:
+        """Return the devices of some roles, by role and then by name."""
+        return tuple(device for role in roles for device in self._by_role.get(role, ()))
+
+    @cached_property
+    def _by_role(self) -> Mapping[Role, tuple[DeviceView, ...]]:
+        found: dict[Role, list[DeviceView]] = {}
+        for device in self.devices:
+            found.setdefault(device.model.role, []).append(device)
+        return {role: tuple(devices) for role, devices in found.items()}
+
+    @cached_property
+    def idle_panels(self) -> tuple[DeviceView, ...]:
+        """Zone panels whose ventilator port has no cable, by name."""
+        at = self.topology.cables_at
+        panels = self.of_role(Role.ZONE_PANEL)
+        ports = {panel.name: self.topology.ports_of(panel.name, BusKind.VENTILATOR) for panel in panels}
+        return tuple(panel for panel in panels if ports[panel.name] and not set(ports[panel.name]) & at.keys())
+
+    @cached_property
+    def ventilators(self) -> tuple[VentilatorView, ...]:
+        """Every ventilator, by name."""
+        settings = self.job.settings
+        return tuple(
+            VentilatorView(self, device.name, device.model, settings.get(device.name))
+            for device in self.of_role(Role.VENTILATOR)
+        )
+
+    @cached_property
+    def driven(self) -> tuple[VentilatorView, ...]:
+        """The ventilators that the controller is to run."""
+        return tuple(ventilator for ventilator in self.ventilators if ventilator.driven)
+
+    @cached_property
+    def served(self) -> Mapping[str, tuple[str, ...]]:
+        """Device name to the ventilators whose route passes through it or ends at it."""
+        found: dict[str, list[str]] = {}
+        for ventilator in self.driven:
+            route = ventilator.route
+            if route is not None:
+                for device in dict.fromkeys((*route.bridges, route.controller)):
+                    found.setdefault(device, []).append(ventilator.name)
+        return {device: tuple(names) for device, names in found.items()}
+
+    @cached_property
+    def hops(self) -> tuple[HopView, ...]:
+        """Every hop of every driven ventilator's route."""
+        return tuple(
+            HopView(self, ventilator, hop)
+            for ventilator in self.driven
+            if ventilator.route is not None
+            for hop in ventilator.route.hops
+        )
+
+    @cached_property
+    def cables(self) -> tuple[CableView, ...]:
+        """Every cable, in the job's order."""
+        seen: dict[str, int] = {}
+        views = []
+        for index, cable in enumerate(self.job.cables):
+            name = cable_name(cable)
+            seen[name] = seen.get(name, 0) + 1
+            again = f" ({seen[name]})" if seen[name] > 1 else ""
+            views.append(CableView(self, index, cable, Place(("cables", index), f"cables / {name}{again}")))
+        return tuple(views)
+
+    @cached_property
+    def system_segments(self) -> tuple[SegmentView, ...]:
+        """Segments of the system bus that join at least two ports."""
+        return tuple(
+            SegmentView(self, segment)
+            for segment in self.topology.segments
+            if segment.kind is BusKind.SYSTEM and len(segment.ports) > 1
+        )
+
+    @cached_property
+    def rings(self) -> tuple[RingView, ...]:
+        """Rings of cables, at most one for each segment."""
+        return tuple(RingView(self, tuple(self.cables[index] for index in ring)) for ring in self.topology.rings)
+
+    @cached_property
+    def modes(self) -> tuple[ModeView, ...]:
+        """Every mode, by name."""
+        return tuple(ModeView(self, name, self.job.modes[name]) for name in sorted(self.job.modes))
+
+    @cached_property
+    def programs(self) -> tuple[ProgramView, ...]:
+        """The program of every driven ventilator in every mode and season."""
+        views = []
+        for ventilator in self.driven:
+            written = ventilator.settings.programs if ventilator.settings else {}
+            for mode in self.modes:
+                by_season = written.get(mode.name, {})
+                views += [ProgramView(self, ventilator, mode, season, by_season.get(season)) for season in Season]
+        return tuple(views)
+
+    @cached_property
+    def _programs_together(self) -> Mapping[tuple[str, Season], tuple[ProgramView, ...]]:
+        together: dict[tuple[str, Season], list[ProgramView]] = {}
+        for program in self.programs:
+            together.setdefault((program.mode.name, program.season), []).append(program)
+        return {key: tuple(programs) for key, programs in together.items()}
+
+    def programs_in(self, mode: str, season: Season) -> tuple[ProgramView, ...]:
+        """Return the programs of all driven ventilators in one mode and season."""
+        return self._programs_together.get((mode, season), ())
+
+    @cached_property
+    def mode_seasons(self) -> tuple[ModeSeasonView, ...]:
+        """Every mode and season, with the programs of all driven ventilators."""
+        return tuple(
+            ModeSeasonView(self, programs[0].mode, season, programs)
+            for (_mode, season), programs in self._programs_together.items()
+        )
+
+    @cached_property
+    def week(self) -> Week | None:
+        """The calendar's week, or None when the job has no calendar."""
+        return week_of(self.job.calendar) if self.job.calendar is not None else None
+
+    @cached_property
+    def weeks(self) -> tuple[WeekView, ...]:
+        """The calendar's week in each season."""
+        return tuple(WeekView(self, season, self.week) for season in Season) if self.week is not None else ()
+
+    @cached_property
+    def dwelling(self) -> DwellingView:
+        """The dwelling as a whole."""
+        return DwellingView(self)
+
+    @property
+    def limits(self) -> Limits:
+        """Limits of common practice."""
+        return limits()
+
+    @cached_property
+    def code(self) -> Code | None:
+        """The code that the job names, or None for a target of its own."""
+        return load_code(self.job.target.code) if self.job.target.code is not None else None
+
+    @cached_property
+    def balance(self) -> tuple[Balanced, Basis]:
+        """The definition of balanced in force, and what it rests on: the code's own, else practice."""
+        if self.code is not None and self.code.balanced is not None:
+            return self.code.balanced, self.code.basis(self.code.balanced.basis)
+        practice = self.limits.balance
+        return practice, Basis("balance of supply and exhaust", Known.COMMON_PRACTICE, note=practice.basis.note)
+
+    @cached_property
+    def unbalanced_stages(self) -> tuple[tuple[VentilatorView, str], ...]:
+        """Stages in use whose supply and exhaust are not balanced by the definition in force."""
+        definition, _basis = self.balance
+        return tuple(
+            (ventilator, stage)
+            for ventilator in self.driven
+            for stage in ventilator.stages_used
+            if not is_balanced(definition, ventilator.stages[stage].supply_m3s, ventilator.stages[stage].exhaust_m3s)
+        )
+
+    @cached_property
+    def credits_earned(self) -> frozenset[str]:
+        """The claimed credits that the code knows and whose testable conditions hold."""
+        if self.code is None:
+            return frozenset()
+        known = {name: self.code.credits[name] for name in self.job.target.credits if name in self.code.credits}
+        return frozenset(
+            name
+            for name, credit in known.items()
+            if CreditNeed.BALANCED not in credit.needs or not self.unbalanced_stages
+        )
+
+    @cached_property
+    def requirement(self) -> Requirement:
+        """What is asked of the dwelling."""
+        target = self.job.target
+        if self.code is not None:
+            return requirement(self.code, self.job.dwelling, target, self.credits_earned)
+        own = self.limits.own_target
+        airflow = target.airflow or Airflow(0.0, "cfm")
+        window_s = target.window.s if target.window is not None else 3600.0
+        return own_requirement(airflow, window_s, own.judged, own.counts)
+
+    @property
+    def capacity_m3s(self) -> float:
+        """The most airflow of all driven ventilators together, m3/s, of what counts."""
+        return sum(ventilator.most_m3s for ventilator in self.driven)
+
+    @property
+    def metric(self) -> bool:
+        """True when the job is written in metric units."""
+        return self.job.dwelling.floor_area.unit == "m2"
+
+    def airflow(self, m3s: float) -> Airflow:
+        """Return an airflow to show in the job's own units."""
+        own = self.job.target.airflow
+        unit = own.unit if own is not None else ("L/s" if self.metric else "cfm")
+        return Airflow.shown(m3s, unit)
+
+    def minutes(self, seconds: float) -> Duration:
+        """Return a time to show in minutes."""
+        return Duration.shown(seconds, "min")
+
+    def temperature(self, kelvin: float) -> Temperature:
+        """Return a temperature to show in the job's own units."""
+        return Temperature.shown(kelvin, "degC" if self.metric else "degF")

@@ -1,0 +1,356 @@
+"""What rules judge: typed views of one thing each, that know their place and their survey."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from attrs import field, frozen
+
+from ventrules.engine import Place
+from ventrules.job import (
+    BusKind,
+    Cable,
+    Model,
+    Occupancy,
+    Program,
+    ProgramGrid,
+    Role,
+    Season,
+    VentilatorSettings,
+)
+from ventrules.survey.airflow import Delivery, Judged, Run, StageFlow, judged
+from ventrules.survey.topology import Hop, PortRef, Route, Segment, cable_name
+from ventrules.survey.week import Week, Window, worst_window
+
+if TYPE_CHECKING:
+    from ventrules.survey.survey import Survey
+
+
+@frozen(eq=False)
+class DeviceView:
+    """One device."""
+
+    survey: Survey = field(repr=False)
+    name: str
+    model: Model = field(repr=False)
+
+    @property
+    def place(self) -> Place:
+        """The device in the job."""
+        return Place.at("devices", self.name)
+
+    @property
+    def wired_ports(self) -> tuple[str, ...]:
+        """Names of its ports that have a cable."""
+        at = self.survey.topology.cables_at
+        return tuple(port for port in sorted(self.model.ports) if PortRef(self.name, port) in at)
+
+    @property
+    def served(self) -> tuple[str, ...]:
+        """Ventilators whose route passes through it or ends at it."""
+        return self.survey.served.get(self.name, ())
+
+
+@frozen(eq=False)
+class VentilatorView:
+    """One ventilator, with what it is set to."""
+
+    survey: Survey = field(repr=False)
+    name: str
+    model: Model = field(repr=False)
+    settings: VentilatorSettings | None = field(repr=False)
+
+    @property
+    def place(self) -> Place:
+        """The device in the job."""
+        return Place.at("devices", self.name)
+
+    def at(self, *path: str) -> Place:
+        """Return a place within its settings."""
+        return Place.at("settings", self.name, *path)
+
+    @property
+    def bus_ports(self) -> tuple[PortRef, ...]:
+        """Its ports that carry messages."""
+        return self.survey.topology.ports_of(self.name, BusKind.SYSTEM, BusKind.VENTILATOR)
+
+    @property
+    def driven(self) -> bool:
+        """True when the controller is to run it: it has a bus port, or it has programs."""
+        return bool(self.bus_ports) or bool(self.settings and self.settings.programs)
+
+    @cached_property
+    def route(self) -> Route | None:
+        """The way of its messages to a controller."""
+        return self.survey.topology.route(self.name)
+
+    @cached_property
+    def grid(self) -> ProgramGrid | None:
+        """What its controller can be set to; the only controller's when there is no route."""
+        if self.route is not None:
+            return self.survey.models[self.route.controller].programs
+        controllers = self.survey.of_role(Role.CONTROLLER)
+        return controllers[0].model.programs if len(controllers) == 1 else None
+
+    @cached_property
+    def cycle_s(self) -> float:
+        """Length of its programs' cycle, s: as set, else the controller's, else 60 min."""
+        if self.settings is not None and self.settings.cycle is not None:
+            return self.settings.cycle.s
+        return self.grid.cycle.s if self.grid is not None else 3600.0
+
+    @cached_property
+    def stages(self) -> Mapping[str, StageFlow]:
+        """Airflow of each stage: measured where the job has readings, else the catalog's."""
+        readings = self.survey.job.readings.get(self.name, {})
+        flows = {}
+        for name, stage in self.model.stages.items():
+            reading = readings.get(name)
+            supply = (reading or stage).supply.m3s
+            exhaust = (reading or stage).exhaust.m3s
+            net = supply * (1.0 - self.model.exhaust_air_transfer)
+            flows[name] = StageFlow(name, supply, exhaust, net, reading is not None)
+        return flows
+
+    def counted(self, stage: str) -> float:
+        """Return the airflow of a stage that counts toward the target, m3/s."""
+        return self.stages[stage].counted(self.survey.requirement.counts)
+
+    @property
+    def most_m3s(self) -> float:
+        """The most airflow that it can give, m3/s, of what counts."""
+        return max((self.counted(stage) for stage in self.stages), default=0.0)
+
+    @property
+    def stages_used(self) -> tuple[str, ...]:
+        """Stages that some program of it runs, sorted."""
+        programs = self.settings.programs.values() if self.settings is not None else ()
+        used = {
+            stage
+            for by_season in programs
+            for program in by_season.values()
+            for stage, time in program.stages.items()
+            if time.s > 0.0 and stage in self.stages
+        }
+        return tuple(sorted(used))
+
+
+@frozen(eq=False)
+class ModeView:
+    """One mode."""
+
+    survey: Survey = field(repr=False)
+    name: str
+    occupancy: Occupancy
+
+    @property
+    def place(self) -> Place:
+        """The mode in the job."""
+        return Place.at("modes", self.name)
+
+
+@frozen(eq=False)
+class ProgramView:
+    """The program of one ventilator in one mode and season; None when the job has none."""
+
+    survey: Survey = field(repr=False)
+    ventilator: VentilatorView
+    mode: ModeView
+    season: Season
+    program: Program | None
+
+    @property
+    def place(self) -> Place:
+        """The program in the job."""
+        return self.ventilator.at("programs", self.mode.name, self.season.value)
+
+    @cached_property
+    def run_s(self) -> float:
+        """Time that its stages take together, s."""
+        return sum(time.s for time in self.program.stages.values()) if self.program else 0.0
+
+    @property
+    def unknown_stages(self) -> tuple[str, ...]:
+        """Stages that the ventilator does not have, sorted."""
+        stages = self.program.stages if self.program else {}
+        return tuple(sorted(stage for stage in stages if stage not in self.ventilator.stages))
+
+    @property
+    def overfull(self) -> bool:
+        """True when its minutes do not fit into the cycle."""
+        return self.run_s > self.ventilator.cycle_s * (1.0 + 1e-9)
+
+    @cached_property
+    def delivery(self) -> Delivery | None:
+        """What it delivers, or None when that cannot be told."""
+        if self.program is None or self.program.managed or self.unknown_stages or self.overfull:
+            return None
+        runs = tuple(
+            Run(stage, self.ventilator.counted(stage), time.s)
+            for stage, time in self.program.stages.items()
+            if time.s > 0.0
+        )
+        return Delivery(runs, self.ventilator.cycle_s)
+
+
+@frozen(eq=False)
+class ModeSeasonView:
+    """All programs of one mode and season together: what the dwelling gets."""
+
+    survey: Survey = field(repr=False)
+    mode: ModeView
+    season: Season
+    programs: tuple[ProgramView, ...] = field(repr=False)
+
+    @property
+    def place(self) -> Place:
+        """The program itself when there is one, else the mode."""
+        if len(self.programs) == 1:
+            return self.programs[0].place
+        return Place(("modes", self.mode.name), f"modes / {self.mode.name} / {self.season.value}")
+
+    @property
+    def deliveries(self) -> tuple[Delivery, ...] | None:
+        """What each ventilator delivers, or None when one cannot be told."""
+        found = tuple(program.delivery for program in self.programs)
+        known = tuple(delivery for delivery in found if delivery is not None)
+        return known if len(known) == len(found) and found else None
+
+    @cached_property
+    def judged(self) -> Judged | None:
+        """What it amounts to under the requirement, or None when that cannot be told."""
+        deliveries = self.deliveries
+        return judged(deliveries, self.survey.requirement) if deliveries is not None else None
+
+
+@frozen(eq=False)
+class CableView:
+    """One cable."""
+
+    survey: Survey = field(repr=False)
+    index: int
+    cable: Cable
+    place: Place
+
+    @property
+    def ends(self) -> tuple[PortRef, PortRef]:
+        """Its two ports."""
+        return self.survey.topology.ends[self.index]
+
+    @property
+    def kinds(self) -> tuple[BusKind, BusKind]:
+        """The kinds of its two ports."""
+        start, end = self.ends
+        return self.survey.topology.kind(start), self.survey.topology.kind(end)
+
+
+@frozen(eq=False)
+class SegmentView:
+    """One segment of a bus."""
+
+    survey: Survey = field(repr=False)
+    segment: Segment
+
+    @property
+    def place(self) -> Place:
+        """Its devices; by meaning, all of them."""
+        return Place(("devices",), f"devices / {' + '.join(self.segment.devices)}")
+
+    @property
+    def controllers(self) -> tuple[str, ...]:
+        """The controllers on it, sorted."""
+        models = self.survey.models
+        return tuple(name for name in self.segment.devices if models[name].role is Role.CONTROLLER)
+
+
+@frozen(eq=False)
+class RingView:
+    """One ring of cables."""
+
+    survey: Survey = field(repr=False)
+    cables: tuple[CableView, ...]
+
+    @property
+    def place(self) -> Place:
+        """Its cables; by meaning, all of them."""
+        names = sorted(cable_name(cable.cable) for cable in self.cables)
+        return Place(("cables",), f"cables / {' + '.join(names)}")
+
+
+@frozen(eq=False)
+class HopView:
+    """One hop of a ventilator's route."""
+
+    survey: Survey = field(repr=False)
+    ventilator: VentilatorView
+    hop: Hop
+
+    @property
+    def place(self) -> Place:
+        """The device that the hop starts from."""
+        return Place.at("devices", self.hop.start.device)
+
+    def dialects(self, port: PortRef) -> tuple[str, ...]:
+        """Return the dialects of a port."""
+        return self.survey.models[port.device].ports[port.port].dialects
+
+    @property
+    def shared(self) -> tuple[str, ...]:
+        """Dialects that both ends understand, sorted."""
+        return tuple(sorted(set(self.dialects(self.hop.start)) & set(self.dialects(self.hop.end))))
+
+
+@frozen(eq=False)
+class WeekView:
+    """The calendar's week in one season."""
+
+    survey: Survey = field(repr=False)
+    season: Season
+    week: Week = field(repr=False)
+
+    @property
+    def place(self) -> Place:
+        """The calendar; by meaning, in this season."""
+        return Place(("calendar",), f"calendar / {self.season.value}")
+
+    def modes(self) -> dict[str, ModeSeasonView]:
+        """Return the modes of the week in which the requirement is held."""
+        wanted = self.survey.requirement.judged
+        return {
+            view.mode.name: view
+            for view in self.survey.mode_seasons
+            if view.season is self.season and view.mode.occupancy in wanted and view.mode.name in self.week.modes
+        }
+
+    @cached_property
+    def shares(self) -> Mapping[str, float] | None:
+        """Share of the required airflow in each of those modes, or None when one cannot be told."""
+        shares = {}
+        for name, view in self.modes().items():
+            if view.judged is None or view.judged.required_m3s <= 0.0:
+                return None
+            shares[name] = view.judged.equivalent_m3s / view.judged.required_m3s
+        return shares
+
+    @cached_property
+    def worst(self) -> Window | None:
+        """The window with the least share of the required airflow, or None when that cannot be told."""
+        shares = self.shares
+        if shares is None:
+            return None
+        length = self.survey.requirement.window_s / 60.0
+        return worst_window(self.week, shares.__contains__, shares, length)
+
+
+@frozen(eq=False)
+class DwellingView:
+    """The dwelling as a whole."""
+
+    survey: Survey = field(repr=False)
+
+    @property
+    def place(self) -> Place:
+        """The target in the job."""
+        return Place.at("target")

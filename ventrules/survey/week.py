@@ -1,0 +1,187 @@
+"""The week: which mode is on when, and the worst window in it.
+
+Times are minutes from Monday 00:00. The week repeats.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Final, NamedTuple
+
+from attrs import frozen
+
+from ventrules.files.references import DAYS, GROUPS
+from ventrules.job import Calendar
+
+DAY_MIN: Final = 24 * 60
+WEEK_MIN: Final = 7 * DAY_MIN
+
+
+class Span(NamedTuple):
+    """A stretch of the week in one mode; `end` may pass the end of the week."""
+
+    start: int
+    end: int
+    mode: str
+
+    @property
+    def length(self) -> int:
+        """Its length in minutes."""
+        return self.end - self.start
+
+
+class Gap(NamedTuple):
+    """A stretch of the week in no mode; `end` may pass the end of the week."""
+
+    start: int
+    end: int
+
+
+@frozen
+class Week:
+    """The week as the calendar fills it.
+
+    Attributes:
+        spans: Stretches in one mode, in order, neighbors in the same mode joined.
+        gaps: Stretches in none.
+    """
+
+    spans: tuple[Span, ...]
+    gaps: tuple[Gap, ...]
+
+    @property
+    def modes(self) -> frozenset[str]:
+        """The modes that come up."""
+        return frozenset(span.mode for span in self.spans)
+
+    def stretches(self, wanted: Callable[[str], bool]) -> Iterator[tuple[Span, ...]]:
+        """Yield each unbroken run of spans whose modes are wanted; one that spans the week comes whole."""
+        kept = [span for span in self.spans if wanted(span.mode)]
+        runs: list[list[Span]] = []
+        for span in kept:
+            if runs and runs[-1][-1].end == span.start:
+                runs[-1].append(span)
+            else:
+                runs.append([span])
+        if len(runs) > 1 and runs[-1][-1].end == runs[0][0].start + WEEK_MIN:
+            first = runs.pop(0)
+            runs[-1].extend(Span(s.start + WEEK_MIN, s.end + WEEK_MIN, s.mode) for s in first)
+        yield from (tuple(run) for run in runs)
+
+
+def week_of(calendar: Calendar) -> Week:
+    """Return the week that a calendar describes.
+
+    A single day beats a group (`weekdays`, `weekend`), and a group beats `every-day`. A mode holds until
+    the next time in the calendar, also past midnight; a day that the calendar does not cover has none,
+    and neither has the next morning until its first time.
+    """
+    events: list[tuple[int, str]] = []
+    uncovered: list[int] = []
+    for day in range(len(DAYS)):
+        times = _times(calendar.days, day)
+        if not times:
+            uncovered.append(day)
+        events.extend((day * DAY_MIN + _minute(time), mode) for time, mode in sorted(times.items()))
+    if not events:
+        return Week((), (Gap(0, WEEK_MIN),))
+    breaks = [(day * DAY_MIN, "") for day in uncovered]
+    return _filled(sorted(dict((*breaks, *events)).items()))
+
+
+def _times(days: Mapping[str, Mapping[str, str]], day: int) -> Mapping[str, str]:
+    groups = [group for group, members in GROUPS.items() if DAYS[day] in members]
+    for key in (DAYS[day], *sorted(groups, key=lambda group: len(GROUPS[group]))):
+        if key in days:
+            return days[key]
+    return {}
+
+
+def _minute(time: str) -> int:
+    hours, _colon, minutes = time.partition(":")
+    return int(hours) * 60 + int(minutes)
+
+
+def _filled(events: Sequence[tuple[int, str]]) -> Week:
+    changes = [
+        (at, mode) for index, (at, mode) in enumerate(events) if mode != events[index - 1][1] or len(events) == 1
+    ] or [events[0]]
+    spans: list[Span] = []
+    gaps: list[Gap] = []
+    for index, (at, mode) in enumerate(changes):
+        following = changes[(index + 1) % len(changes)][0]
+        end = following if following > at else following + WEEK_MIN
+        if mode:
+            spans.append(Span(at, end, mode))
+        else:
+            gaps.append(Gap(at, end))
+    return Week(tuple(spans), tuple(gaps))
+
+
+class Window(NamedTuple):
+    """A window of the week and the mean of some quantity over it."""
+
+    start: float
+    end: float
+    mean: float
+    modes: frozenset[str]
+
+
+def worst_window(week: Week, wanted: Callable[[str], bool], value: Mapping[str, float], length: float) -> Window | None:
+    """Return the window with the least mean, within the wanted modes.
+
+    The quantity is constant in each mode, so the mean is piecewise linear in the window's start and its
+    least value lies where the window starts or ends at a change of mode: only those are looked at.
+
+    Args:
+        week: The week.
+        wanted: Which modes a window may lie in; a shorter stretch of them is judged as a whole.
+        value: The quantity in each wanted mode.
+        length: The window's length, minutes.
+
+    Returns:
+        The window, or None when no wanted mode ever comes up.
+    """
+    worst: Window | None = None
+    for stretch in week.stretches(wanted):
+        for window in _windows(stretch, value, length):
+            if worst is None or window.mean < worst.mean:
+                worst = window
+    return worst
+
+
+def _windows(stretch: Sequence[Span], value: Mapping[str, float], length: float) -> Iterator[Window]:
+    first, last = stretch[0].start, stretch[-1].end
+    spans = list(stretch)
+    if last - first >= WEEK_MIN:  # never interrupted: windows run across the week's end
+        turns = int(length // WEEK_MIN) + 1
+        spans += [
+            Span(s.start + WEEK_MIN * turn, s.end + WEEK_MIN * turn, s.mode)
+            for turn in range(1, turns + 1)
+            for s in stretch
+        ]
+    elif last - first <= length:
+        yield _window(spans, value, first, last)
+        return
+    end = spans[-1].end
+    edges = {float(edge) for span in stretch for edge in (span.start, span.end)}
+    starts = {edge for edge in edges if edge + length <= end}
+    starts |= {edge - length for edge in edges if edge - length >= first}
+    for start in sorted(starts):
+        yield _window(spans, value, start, start + length)
+
+
+def _window(spans: Sequence[Span], value: Mapping[str, float], start: float, end: float) -> Window:
+    total = 0.0
+    modes = set()
+    for span in spans:
+        overlap = min(span.end, end) - max(span.start, start)
+        if overlap > 0:
+            total += overlap * value[span.mode]
+            modes.add(span.mode)
+    return Window(start, end, total / (end - start), frozenset(modes))
+
+
+def clock(minute: float) -> str:
+    """Return a minute of the week as people say it: `Monday 06:00`."""
+    whole = round(minute) % WEEK_MIN
+    day, rest = divmod(whole, DAY_MIN)
+    return f"{DAYS[day].capitalize()} {rest // 60:02d}:{rest % 60:02d}"

@@ -1,0 +1,35 @@
+"""Helpers for sentences: the nearest valid name, and lists as people write them."""
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+_LONGEST_COMPARED = 80
+
+
+def nearest(name: str, valid: Iterable[str]) -> str | None:
+    """Return the valid name that is most like `name`, or None when nothing is close.
+
+    Args:
+        name: What was written. Names past 80 characters are not compared: the cost is quadratic.
+        valid: The names that would have been accepted.
+    """
+    if len(name) > _LONGEST_COMPARED:
+        return None
+    by_lower: dict[str, str] = {}
+    for known in sorted(valid):
+        by_lower.setdefault(known.lower(), known)
+    close = get_close_matches(name.lower(), by_lower, n=1, cutoff=0.6)
+    return by_lower[close[0]] if close else None
+
+
+def listed(items: Iterable[str], joint: str = "and") -> str:
+    """Return items as one phrase: `a`, `a and b`, `a, b and c`."""
+    words = list(items)
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {joint} {words[-1]}"
+
+
+def clipped(text: str, most: int = 60) -> str:
+    """Return text short enough for a message, with the cut marked."""
+    return text if len(text) <= most else text[: most - 1] + "…"
