@@ -11,7 +11,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ventrules.checking import Outcome, check, check_file, check_many, rules
+    from ventrules.checking import Outcome, check, check_file, check_many, installed_rules
     from ventrules.engine import Finding, Place, Position, Registry, Remedy, Report, Rule, Severity
     from ventrules.files import JobFileError, Problem, job_document, job_from_document, parse_job, read_job
     from ventrules.job import Job
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOMES = {
-    "ventrules.checking": ("Outcome", "check", "check_file", "check_many", "rules"),
+    "ventrules.checking": ("Outcome", "check", "check_file", "check_many", "installed_rules"),
     "ventrules.engine": ("Finding", "Place", "Position", "Registry", "Remedy", "Report", "Rule", "Severity"),
     "ventrules.files": (
         "JobFileError",
@@ -57,12 +57,12 @@ __all__ = [
     "check",
     "check_file",
     "check_many",
+    "installed_rules",
     "job_document",
     "job_from_document",
     "parse_job",
     "read_job",
     "repair",
-    "rules",
 ]
 
 

@@ -23,7 +23,7 @@ def _loaded() -> tuple[Rules, tuple[Pack[Survey], ...]]:
     return registry, tuple(packs)
 
 
-def rules() -> Rules:
+def installed_rules() -> Rules:
     """Return the rules of every installed pack, ours among them."""
     return _loaded()[0]
 
@@ -40,7 +40,7 @@ def check(job: Job, *, registry: Rules | None = None) -> Report:
         job: The job.
         registry: The rules to run; by default those of every installed pack.
     """
-    registry = rules() if registry is None else registry
+    registry = installed_rules() if registry is None else registry
     findings = run(registry, Survey(job))
     origin = job.origin
     if origin is not None and findings:
@@ -81,7 +81,7 @@ def check_file(
     Raises:
         RegistryError: `only` or `skip` names neither a rule nor a family.
     """
-    registry = rules().select(only, skip) if only or skip else rules()
+    registry = installed_rules().select(only, skip) if only or skip else installed_rules()
     try:
         job = read_job(path, outside=outside)
     except JobFileError as error:
@@ -109,7 +109,7 @@ def check_many(
     Raises:
         RegistryError: `only` or `skip` names neither a rule nor a family.
     """
-    rules().select(only, skip)
+    installed_rules().select(only, skip)
     work: Callable[[str | FilePath], Outcome] = partial(check_file, outside=outside, only=only, skip=skip)
     if executor is None:
         yield from map(work, paths)

@@ -1,5 +1,6 @@
 """`ventrules check`, `ventrules rules`, `ventrules explain`."""
 
+import io
 import os
 import sys
 from collections.abc import Iterator, Sequence
@@ -11,16 +12,18 @@ import click
 from rich.console import Console
 
 from ventrules import __version__
-from ventrules.checking import Outcome, Rules, check, check_many, packs, rules
-from ventrules.engine import RegistryError, Severity
+from ventrules.checking import Outcome, Rules, check, check_many, installed_rules, packs
+from ventrules.engine import ENGINE_FINDINGS, RegistryError, Severity
 from ventrules.engine.pages import PageError, load_page
-from ventrules.files import Found, JobFileError, decode, find_jobs, parse_job
+from ventrules.files import Found, JobFileError, Problem, decode, find_jobs, parse_job
+from ventrules.files.resources import packaged
 from ventrules.outputs import TextWriter, explain_text, json_report, json_rules, printable
 
 FINDINGS: Final = 1
 UNUSABLE: Final = 2
 _STDIN: Final = "-"
 _PIPED_WIDTH: Final = 100
+_WIDEST: Final = 10_000
 
 
 class Threshold(StrEnum):
@@ -33,8 +36,14 @@ class Threshold(StrEnum):
 
 
 def _console() -> Console:
-    width = None if sys.stdout.isatty() else int(os.environ.get("COLUMNS") or _PIPED_WIDTH)
+    width = None if sys.stdout.isatty() else _columns()
     return Console(highlight=False, markup=False, emoji=False, width=width)
+
+
+def _columns() -> int:
+    """Return the width that COLUMNS asks for, or the usual one when it asks for nothing usable."""
+    asked = os.environ.get("COLUMNS", "")
+    return int(asked) if asked.isascii() and asked.isdecimal() and 0 < int(asked) < _WIDEST else _PIPED_WIDTH
 
 
 class UnusableError(click.ClickException):
@@ -66,6 +75,9 @@ def main() -> None:
 
     Exit status: 0 nothing at or above the threshold, 1 findings, 2 input or usage unusable.
     """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # what a narrow encoding lacks is escaped, never a traceback
+            stream.reconfigure(errors="backslashreplace")
 
 
 @main.command("check")
@@ -75,8 +87,8 @@ def main() -> None:
 @_SKIP
 @click.option(
     "--fail-at",
-    type=click.Choice(Threshold, case_sensitive=False),
-    default=Threshold.ERROR,
+    type=click.Choice([threshold.value for threshold in Threshold], case_sensitive=False),
+    default=Threshold.ERROR.value,
     show_default=True,
     help="Least severity that makes the exit status 1.",
 )
@@ -87,7 +99,7 @@ def check_command(  # noqa: PLR0913 - click passes one argument for each option
     form: str,
     only: tuple[str, ...],
     skip: tuple[str, ...],
-    fail_at: Threshold,
+    fail_at: str,
     *,
     fail_unchecked: bool,
     catalogs_outside: bool,
@@ -97,21 +109,17 @@ def check_command(  # noqa: PLR0913 - click passes one argument for each option
     if paths.count(_STDIN) > 1:
         raise _refuse("standard input (-) can be read once only")
     found = find_jobs(FilePath(path) for path in paths if path != _STDIN)
-    if not found.files and _STDIN not in paths:
-        raise _refuse(
-            f"no job files found in {', '.join(paths)}: expected .yaml, .yml or .json with the key `ventrules`"
-        )
     results = _outcomes(paths, found, registry, only, skip, outside=catalogs_outside)
     left_out = [str(path) for path in found.left_out]
     outcomes = _shown(results, left_out) if form == "text" else list(results)
     if form == "json":
         click.echo(json_report(outcomes, left_out), nl=False)
-    sys.exit(exit_status(outcomes, fail_at, fail_unchecked=fail_unchecked))
+    sys.exit(exit_status(outcomes, Threshold(fail_at), fail_unchecked=fail_unchecked))
 
 
 def _selected(only: Sequence[str], skip: Sequence[str]) -> Rules:
     try:
-        return rules().select(only, skip)
+        return installed_rules().select(only, skip)
     except RegistryError as error:
         raise _refuse(f"{error}; `ventrules rules` lists them") from error
 
@@ -127,6 +135,9 @@ def _outcomes(
 ) -> Iterator[Outcome]:
     if _STDIN in paths:
         yield _standard_input(registry, outside=outside)
+    for folder in found.empty:
+        message = "no job files in this folder; expected .yaml, .yml or .json files with the key `ventrules`"
+        yield Outcome(str(folder), problems=(Problem(message, file=str(folder)),))
     yield from check_many(found.files, outside=outside, only=only, skip=skip)
 
 
@@ -174,20 +185,21 @@ def rules_command(form: str, only: tuple[str, ...], skip: tuple[str, ...]) -> No
     width = max((len(rule.id) for rule in registry), default=0)
     for rule in registry:
         click.echo(f"{rule.id:<{width}}  {rule.severity.value:<7}  {rule.title}")
-    click.echo(f"{len(registry)} rules. `ventrules explain RULE` says more about one.")
+    count = "1 rule" if len(registry) == 1 else f"{len(registry)} rules"
+    click.echo(f"{count}. `ventrules explain RULE` says more about one.")
 
 
 @main.command("explain")
-@click.argument("rule", metavar="RULE")
-def explain_command(rule: str) -> None:
+@click.argument("rule", metavar="RULE", required=False)
+@click.option("--sound-job", is_flag=True, help="Print the sound job that the examples differ from.")
+def explain_command(rule: str | None, *, sound_job: bool) -> None:
     """Explain one rule: meaning, basis, an example at fault and put right, what it does not see."""
-    registry = rules()
-    try:
-        found = registry.rule(rule)
-        pack = next(pack for pack in packs() if pack.name == registry.packs[found.id])
-        text = explain_text(found, load_page(pack.pages, found.id), pack.name)
-    except (RegistryError, PageError) as error:
-        raise _refuse(f"{error}; `ventrules rules` lists them") from error
+    if sound_job:
+        click.echo(packaged("rules/pages", "base.yaml").read_text(encoding="utf-8"), nl=False)
+        return
+    if rule is None:
+        raise _refuse("which rule? `ventrules rules` lists them")
+    text = ENGINE_FINDINGS.get(rule) or _explained(rule)
     console = _console()
     if console.is_terminal:
         from rich.markdown import Markdown  # noqa: PLC0415 - slow to import, and needed here only
@@ -195,3 +207,13 @@ def explain_command(rule: str) -> None:
         console.print(Markdown(text))
     else:
         click.echo(text, nl=False)
+
+
+def _explained(rule: str) -> str:
+    registry = installed_rules()
+    try:
+        found = registry.rule(rule)
+        pack = next(pack for pack in packs() if pack.name == registry.packs[found.id])
+        return explain_text(found, load_page(pack.pages, found.id), pack.name)
+    except (RegistryError, PageError) as error:
+        raise _refuse(f"{error}; `ventrules rules` lists them") from error

@@ -19,9 +19,10 @@ from ventrules.engine.packs import ENGINE_INTERFACE, Pack, PackFailure, load_pac
 from ventrules.engine.registry import AnyRule, Registry, RegistryError
 from ventrules.engine.report import Report
 from ventrules.engine.rule import Rule
-from ventrules.engine.run import run
+from ventrules.engine.run import ENGINE_FINDINGS, run
 
 __all__ = [
+    "ENGINE_FINDINGS",
     "ENGINE_INTERFACE",
     "AnyRule",
     "CannotTell",

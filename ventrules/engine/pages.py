@@ -43,8 +43,8 @@ def load_page(package: str, rule: str) -> Page:
     """
     family, _slash, name = rule.partition("/")
     try:
-        text = files(package).joinpath(family, f"{name}.md").read_text(encoding="utf-8")
-    except (OSError, ModuleNotFoundError) as error:
+        text = files(package).joinpath(family).joinpath(f"{name}.md").read_text(encoding="utf-8")
+    except (OSError, ModuleNotFoundError, TypeError, ValueError) as error:
         raise PageError(f"rule {rule} has no page") from error
     return parse_page(text, rule)
 

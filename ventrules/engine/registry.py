@@ -113,10 +113,12 @@ class Registry(Generic[V]):
         Raises:
             RegistryError: An entry names neither a rule nor a family.
         """
-        families = {rule.family for rule in self.rules}
+        names = {rule.id for rule in self.rules} | {rule.family for rule in self.rules}
         for name in (*only, *skip):
-            if name not in families:
-                self.rule(name)
+            if name not in names:
+                close = nearest(name, names)
+                hint = f"; nearest is {close!r}" if close else ""
+                raise RegistryError(f"unknown rule or family {name!r}{hint}")
         kept = tuple(
             rule
             for rule in self.rules

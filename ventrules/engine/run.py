@@ -1,7 +1,7 @@
 """One run of a registry over one view: order, counting, fault isolation."""
 
 import traceback
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from ventrules.engine.findings import Finding, Place, Severity
 from ventrules.engine.registry import AnyRule, Registry
@@ -10,6 +10,22 @@ from ventrules.sources import practice
 V = TypeVar("V")
 
 _TOP = Place((), "the whole job")
+
+ENGINE_FINDINGS: Final = {
+    "engine/rule-failed": (
+        "# engine/rule-failed\n\nA rule raised an exception. The finding names the rule and the pack that brought "
+        "it; what the rule looks for was not checked. The other rules ran.\n"
+    ),
+    "engine/no-rule-run": (
+        "# engine/no-rule-run\n\nNo rule was selected or none could be loaded, so nothing was checked. "
+        "A run that checks nothing is an error, never a pass.\n"
+    ),
+    "engine/pack-failed": (
+        "# engine/pack-failed\n\nA rule pack is installed and could not be used: it does not import, is written "
+        "for another engine interface, or declares a rule id that is taken. Its rules did not run.\n"
+    ),
+}
+"""What the engine itself may report, explained."""
 
 
 def run(registry: Registry[V], view: V) -> tuple[Finding, ...]:

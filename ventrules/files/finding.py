@@ -20,10 +20,12 @@ class Found:
     Attributes:
         files: The job files, in order; each once.
         left_out: Files of the right suffix, in folders, that do not say that they are jobs.
+        empty: Folders in which there is no job file.
     """
 
     files: tuple[FilePath, ...]
     left_out: tuple[FilePath, ...]
+    empty: tuple[FilePath, ...]
 
 
 def find_jobs(paths: Iterable[FilePath]) -> Found:
@@ -34,13 +36,19 @@ def find_jobs(paths: Iterable[FilePath]) -> Found:
     """
     files: dict[FilePath, None] = {}
     left_out: dict[FilePath, None] = {}
+    empty: dict[FilePath, None] = {}
     for path in paths:
         if not path.is_dir():
             files[path] = None
             continue
+        some = False
         for candidate in _below(path):
-            (files if _says_job(candidate) else left_out)[candidate] = None
-    return Found(tuple(files), tuple(left_out))
+            is_job = _says_job(candidate)
+            some = some or is_job
+            (files if is_job else left_out)[candidate] = None
+        if not some:
+            empty[path] = None
+    return Found(tuple(files), tuple(left_out), tuple(empty))
 
 
 def _below(folder: FilePath) -> Iterator[FilePath]:

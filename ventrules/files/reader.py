@@ -48,10 +48,10 @@ def parse_job(text: str, *, name: str = "<text>", folder: FilePath | None = None
         document = load_text(text, name)
     except DocumentError as problem:
         raise JobFileError((placed_syntax(problem, name),)) from problem
-    outcome = _job(document, folder, outside=outside)
+    outcome = _job(document, folder, outside=outside, origin=Origin(name, text))
     if isinstance(outcome, list):
         raise JobFileError(placed(outcome, text, name))
-    return attrs.evolve(outcome, origin=Origin(name, text))
+    return outcome
 
 
 def job_from_document(
@@ -85,7 +85,9 @@ def rebuilt(document: Mapping[str, Document], job: Job) -> Job:
     return outcome
 
 
-def _job(document: Document, folder: FilePath | None, *, outside: bool) -> Job | list[Problem]:
+def _job(
+    document: Document, folder: FilePath | None, *, outside: bool, origin: Origin | None = None
+) -> Job | list[Problem]:
     models: dict[str, Model] = {}
     problems: list[Problem] = []
     if isinstance(document, dict):
@@ -93,11 +95,11 @@ def _job(document: Document, folder: FilePath | None, *, outside: bool) -> Job |
         if isinstance(listed, list):
             names = tuple(name for name in listed if isinstance(name, str))
             models, problems = gather(names, folder, outside=outside)
-    return _with_models(document, models, problems)
+    return _with_models(document, models, problems, origin)
 
 
 def _with_models(
-    document: Document, models: Mapping[str, Model], catalog_problems: list[Problem]
+    document: Document, models: Mapping[str, Model], catalog_problems: list[Problem], origin: Origin | None = None
 ) -> Job | list[Problem]:
     head_problems, body = versioned(document, VERSION_KEY, VERSION)
     if body is None:
@@ -108,4 +110,4 @@ def _with_models(
         return problems + outcome
     if problems:
         return problems
-    return attrs.evolve(outcome, catalog=Catalog("merged", models))
+    return attrs.evolve(outcome, catalog=Catalog("merged", models), origin=origin)

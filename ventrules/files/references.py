@@ -44,6 +44,11 @@ class _References:
         self._whole = whole
         self._models = models
         self._devices = _mapping(document.get("devices"))
+        self._model_of = {
+            name: models[model]
+            for name, device in self._devices.items()
+            if isinstance(device, dict) and isinstance(model := device.get("model"), str) and model in models
+        }
         self._modes = _mapping(document.get("modes"))
         self._cables = document.get("cables")
         self._calendar = _mapping(document.get("calendar"))
@@ -61,10 +66,6 @@ class _References:
         yield from self._settings_problems()
         yield from self._readings_problems()
         yield from self._target_problems()
-
-    def _model(self, device: str) -> Model | None:
-        name = _mapping(self._devices.get(device)).get("model")
-        return self._models.get(name) if isinstance(name, str) else None
 
     def _device_problems(self) -> Iterator[Problem]:
         for name, device in self._devices.items():
@@ -97,8 +98,8 @@ class _References:
             yield Problem(f"{clipped(end)!r} names no port; expected device.port", path)
         elif device not in self._devices:
             yield _unknown("device", device, self._devices, path)
-        elif (model := self._model(device)) is not None and port not in model.ports:
-            yield _unknown(f"port of {device}", port, model.ports, path)
+        elif (model := self._model_of.get(device)) is not None and port not in model.ports:
+            yield _lacking(device, "port", port, model.ports, path)
 
     def _calendar_problems(self) -> Iterator[Problem]:
         for day, times in self._calendar.items():
@@ -112,14 +113,10 @@ class _References:
                     yield _unknown("mode", mode, self._modes, path)
 
     def _ventilator_problems(self, name: str, path: Path) -> Iterator[Problem]:
-        ventilators = [
-            device
-            for device in self._devices
-            if (model := self._model(device)) is not None and model.role is Role.VENTILATOR
-        ]
         if name not in self._devices:
+            ventilators = [device for device, model in self._model_of.items() if model.role is Role.VENTILATOR]
             yield _unknown("ventilator", name, ventilators, path, at_key=True)
-        elif (model := self._model(name)) is not None and model.role is not Role.VENTILATOR:
+        elif (model := self._model_of.get(name)) is not None and model.role is not Role.VENTILATOR:
             yield Problem(
                 f"{clipped(name)!r} is no ventilator (its model is of role {model.role.value})",
                 path,
@@ -144,10 +141,10 @@ class _References:
     def _readings_problems(self) -> Iterator[Problem]:
         for name, readings in self._readings.items():
             yield from self._ventilator_problems(name, ("readings", name))
-            model = self._model(name)
+            model = self._model_of.get(name)
             for stage in _mapping(readings):
                 if model is not None and model.role is Role.VENTILATOR and stage not in model.stages:
-                    yield _unknown(f"stage of {name}", stage, model.stages, ("readings", name, stage), at_key=True)
+                    yield _lacking(name, "stage", stage, model.stages, ("readings", name, stage), at_key=True)
 
     def _target_problems(self) -> Iterator[Problem]:
         if not isinstance(self._target, dict):
@@ -155,7 +152,7 @@ class _References:
         given = self._target.keys()
         code = self._target.get("code")
         if isinstance(code, str) and code not in code_names():
-            yield _unknown("code", code, code_names(), ("target", "code"))
+            yield _unknown("code", code, code_names(), ("target", "code"), all_valid=True)
         if ("code" in given) == ("airflow" in given):
             yield Problem("expected either `code`, or `airflow` with `window`", ("target",))
         elif "code" in given and "window" in given:
@@ -176,14 +173,22 @@ def _bad_name(name: str, path: Path) -> Iterator[Problem]:
         )
 
 
-def _unknown(what: str, name: str, valid: Collection[str], path: Path, *, at_key: bool = False) -> Problem:
-    close = nearest(name, valid)
-    if close:
-        hint = f"; nearest is {close!r}"
-    elif valid:
-        shown = sorted(valid)[:_MOST_NAMES_SHOWN]
-        more = ", …" if len(valid) > len(shown) else ""
-        hint = f"; expected {listed(shown, 'or') if not more else ', '.join(shown) + more}"
-    else:
-        hint = "; there is none"
+def _unknown(
+    what: str, name: str, valid: Collection[str], path: Path, *, at_key: bool = False, all_valid: bool = False
+) -> Problem:
+    hint = _hint(name, valid, all_valid=all_valid)
     return Problem(f"unknown {what} {clipped(name)!r}{hint}", path, at_key=at_key)
+
+
+def _lacking(device: str, what: str, name: str, valid: Collection[str], path: Path, *, at_key: bool = False) -> Problem:
+    return Problem(f"{device} has no {what} {clipped(name)!r}{_hint(name, valid)}", path, at_key=at_key)
+
+
+def _hint(name: str, valid: Collection[str], *, all_valid: bool = False) -> str:
+    close = nearest(name, valid)
+    if not valid:
+        return "; there is none"
+    shown = sorted(valid)[:_MOST_NAMES_SHOWN]
+    phrase = listed(shown, "or") if len(shown) == len(valid) else f"{', '.join(shown)}, …"
+    expected = f"; expected {phrase}" if all_valid or not close else ""
+    return expected + (f"; nearest is {close!r}" if close else "")

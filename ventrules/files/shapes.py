@@ -93,7 +93,7 @@ def _thorough() -> Converter:
 def _converter(*, detailed: bool) -> Converter:
     converter = Converter(detailed_validation=detailed, forbid_extra_keys=True, omit_if_default=True)
     converter.register_structure_hook_func(_is_quantity, _quantity)
-    converter.register_structure_hook_func(_is_enum, _word)
+    converter.register_structure_hook(StrEnum, _word)
     converter.register_unstructure_hook_func(_is_quantity, str)
     converter.register_unstructure_hook(StrEnum, lambda word: word.value)
     converter.register_structure_hook_func(lambda shape: shape is str, _text)

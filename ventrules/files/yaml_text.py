@@ -50,16 +50,26 @@ def load_yaml(text: str, marks: Marks | None = None) -> Document:
         events = yaml.parse(text, Loader=_LOADER)
         return _Composer(events, marks).document()
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        said = " ".join(part for part in (error.context, error.problem) if part)
-        line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
-        raise DocumentError(f"not valid YAML: {said}", line, column) from error
+        raise _syntax_error(error, text) from error
     except yaml.YAMLError as error:
         raise DocumentError(f"not valid YAML: {clipped(str(error), 200)}") from error
     except ValueError as error:
         if isinstance(error, DocumentError):
             raise
         raise DocumentError(f"not valid YAML: {clipped(str(error), 200)}") from error
+
+
+def _syntax_error(error: yaml.MarkedYAMLError, text: str) -> DocumentError:
+    """Return the error where a reader has to look: where the unfinished thing opens, when the text just ends."""
+    mark, opened = error.problem_mark or error.context_mark, error.context_mark
+    said = " ".join(part for part in (error.context, error.problem) if part)
+    if mark is None:
+        return DocumentError(f"not valid YAML: {said}")
+    ended = not "\n".join(text.split("\n")[mark.line :])[mark.column :].strip()
+    if ended and opened is not None:
+        message = f"not valid YAML: what opens here is not closed before the file ends; is the file whole? ({said})"
+        return DocumentError(message, opened.line + 1, opened.column + 1)
+    return DocumentError(f"not valid YAML: {said}", mark.line + 1, mark.column + 1)
 
 
 class _Composer:

@@ -46,7 +46,8 @@ def json_rules(rules: Rules) -> str:
 
 
 def _text(data: Document) -> str:
-    return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
+    # ASCII only: sound JSON whatever the stream's encoding and whatever bytes a file name holds.
+    return json.dumps(data, indent=2, ensure_ascii=True) + "\n"
 
 
 def _summary(outcomes: Sequence[Outcome]) -> dict[str, Document]:

@@ -76,13 +76,17 @@ class TextWriter:
             line += f" Left out, since not jobs: {names}."
         self._line(Text(line, style="bold"))
 
+    def _head(self, text: str, style: str = "bold") -> None:
+        """Write a line that begins with a path; it is never broken, so that it can be copied."""
+        self._console.print(Text(text, style=style), soft_wrap=True)
+
     def _line(self, text: Text, indent: int = 0) -> None:
         for line in text.wrap(self._console, max(self._console.width - indent, _NARROWEST)):
             line.rstrip()
             self._console.print(Text(" " * indent) + line, soft_wrap=True)
 
     def _write_problems(self, outcome: Outcome) -> None:
-        self._line(Text(f"{printable(outcome.file)}: cannot be used", style="bold"))
+        self._head(f"{printable(outcome.file)}: cannot be used")
         for problem in outcome.problems:
             where = f"{printable(str(problem.position))}  " if problem.position else ""
             inside = f"{printable(problem.where)}: " if problem.path else ""
@@ -96,18 +100,20 @@ class TextWriter:
         self._unchecked += len(report.unchecked)
         head = f"{printable(file)}: {printable(report.job)}"
         if not report.findings:
-            self._line(Text(f"{head}: nothing to say, {len(report.rules_run)} rules ran"))
+            self._head(f"{head}: nothing to say, {_count(len(report.rules_run), 'rule', 'rules')} ran", style="")
             self._console.print()
             return
-        self._line(Text(head, style="bold"))
+        self._head(head)
         for finding in report.findings:
             self._write_finding(finding)
-        for caution in dict.fromkeys(c for finding in report.findings for c in finding.cautions):
+        cautions = dict.fromkeys(c for finding in report.findings for c in finding.cautions)
+        for caution in cautions:
             self._labeled("Caution", caution, "bold")
-        self._console.print()
+        if cautions:
+            self._console.print()
 
     def _write_finding(self, finding: Finding) -> None:
-        label = "could not be checked" if finding.unchecked else finding.severity.value
+        label = "could not be checked, whether" if finding.unchecked else finding.severity.value
         title = Text(f"{label}: ", style="" if finding.unchecked else _STYLES[finding.severity])
         title.append(printable(finding.title), style="bold")
         self._line(title, _INDENT)

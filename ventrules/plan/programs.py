@@ -1,14 +1,15 @@
 """The least program on a controller's grid that meets the requirement in one mode and season."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from itertools import combinations
+from math import ceil
 
 from ventrules.codes import Requirement
 from ventrules.engine import Remedy
 from ventrules.engine.findings import Document
 from ventrules.job import ProgramGrid
 from ventrules.plan.edits import put, remove
-from ventrules.survey import Delivery, ProgramView, Run, VentilatorView, WeekView, judged
+from ventrules.survey import Delivery, ModeSeasonView, ProgramView, Run, VentilatorView, WeekView, judged
 from ventrules.units import Duration, at_least
 
 _MOST_STAGES = 2  # a third stage can shave off less than one step of airflow; the search grows cubically
@@ -16,36 +17,70 @@ _MOST_STAGES = 2  # a third stage can shave off less than one step of airflow; t
 Minutes = tuple[tuple[str, float], ...]
 
 
-def least_program(program: ProgramView, grid: ProgramGrid) -> Minutes | None:
+def least_program(program: ProgramView, grid: ProgramGrid, others: Sequence[Delivery] | None = None) -> Minutes | None:
     """Return stage names with seconds per cycle of the least program that meets the requirement.
 
-    The other ventilators of the dwelling keep their programs. Least means least delivered airflow, then
-    fewest stages.
+    Least means least delivered airflow, then fewest stages. An empty program is the answer where the
+    other ventilators of the dwelling already meet it.
 
     Args:
         program: The program to replace.
         grid: What the controller can be set to.
+        others: What the other ventilators deliver; by default, what they are set to.
 
     Returns:
         The program, or None when none on the grid meets the requirement.
     """
-    survey = program.survey
-    others = _others(program)
-    given = judged(others, survey.requirement)
-    missing = _least_average(survey.requirement) - given.delivered_m3s
-    flows = {stage: program.ventilator.counted(stage) for stage in program.ventilator.stages}
-    candidates = sorted(
-        (sum(flows[stage] * time for stage, time in minutes) / grid.cycle.s, len(minutes), minutes)
-        for minutes in _candidates(sorted(flows), grid)
-    )
-    for average, _count, minutes in candidates:
-        if not at_least(average, missing):
-            continue
-        runs = tuple(Run(stage, flows[stage], time) for stage, time in minutes)
-        outcome = judged((*others, Delivery(runs, grid.cycle.s)), survey.requirement)
-        if not outcome.too_short and at_least(outcome.equivalent_m3s, outcome.required_m3s):
-            return minutes
-    return None
+    search = _Search(program, grid, _others(program) if others is None else others)
+    return search.least()
+
+
+class _Search:
+    """Walks the grid upward from the least airflow that could do, and keeps the least that does.
+
+    With all times but one fixed, the delivered airflow rises with the last one: its first time that meets
+    the requirement is the least, and none is tried that delivers more than the best found so far.
+    """
+
+    def __init__(self, program: ProgramView, grid: ProgramGrid, others: Sequence[Delivery]) -> None:
+        self._requirement = program.survey.requirement
+        self._others = tuple(others)
+        self._cycle_s, self._step_s = grid.cycle.s, grid.step.s
+        self._steps = int(grid.cycle.s / grid.step.s + 1e-9)
+        self._pairs = min(grid.stages_per_cycle, _MOST_STAGES) > 1
+        self._flows = {stage: program.ventilator.counted(stage) for stage in sorted(program.ventilator.stages)}
+        given = sum(delivery.average_m3s for delivery in others)
+        self._missing = _least_average(self._requirement) - given
+        self._best: tuple[float, int, Minutes] | None = None
+
+    def least(self) -> Minutes | None:
+        if self._meets(()):
+            return ()
+        for stage in self._flows:
+            self._walk((), 0, stage)
+        if self._pairs:
+            for first, second in combinations(self._flows, 2):
+                for count in range(1, self._steps):
+                    self._walk(((first, count * self._step_s),), count, second)
+        return self._best[2] if self._best is not None else None
+
+    def _meets(self, minutes: Minutes) -> bool:
+        runs = tuple(Run(stage, self._flows[stage], time) for stage, time in minutes)
+        outcome = judged((*self._others, Delivery(runs, self._cycle_s)), self._requirement)
+        return not outcome.too_short and at_least(outcome.equivalent_m3s, outcome.required_m3s)
+
+    def _walk(self, fixed: Minutes, used: int, last: str) -> None:
+        per_step = self._flows[last] * self._step_s / self._cycle_s
+        base = sum(self._flows[stage] * time for stage, time in fixed) / self._cycle_s
+        first = max(1, ceil((self._missing - base) / per_step - 1e-9)) if per_step > 0.0 else self._steps + 1
+        for count in range(first, self._steps - used + 1):
+            minutes: Minutes = (*fixed, (last, count * self._step_s))
+            found = (base + per_step * count, len(minutes), minutes)
+            if self._best is not None and found >= self._best:
+                return
+            if self._meets(minutes):
+                self._best = found
+                return
 
 
 def _least_average(requirement: Requirement) -> float:
@@ -67,26 +102,14 @@ def _others(program: ProgramView) -> tuple[Delivery, ...]:
     )
 
 
-def _candidates(stages: Sequence[str], grid: ProgramGrid) -> Iterator[Minutes]:
-    steps = int(grid.cycle.s / grid.step.s + 1e-9)
-    for stage in stages:
-        for count in range(1, steps + 1):
-            yield ((stage, count * grid.step.s),)
-    if min(grid.stages_per_cycle, _MOST_STAGES) > 1:
-        for first, second in combinations(stages, 2):
-            for count in range(1, steps):
-                for other in range(1, steps - count + 1):
-                    yield ((first, count * grid.step.s), (second, other * grid.step.s))
-
-
 def _written(minutes: Minutes) -> dict[str, Document]:
     return {stage: str(Duration.shown(time, "min")) for stage, time in minutes}
 
 
-def _needed(program: ProgramView, grid: ProgramGrid) -> Minutes | None:
+def _needed(program: ProgramView, grid: ProgramGrid, others: Sequence[Delivery] | None = None) -> Minutes | None:
     """Return the least program where the requirement is held, and off elsewhere."""
     held = program.mode.occupancy in program.survey.requirement.judged
-    return least_program(program, grid) if held else ()
+    return least_program(program, grid, others) if held else ()
 
 
 def _is_set(program: ProgramView, minutes: Minutes) -> bool:
@@ -97,24 +120,60 @@ def _is_set(program: ProgramView, minutes: Minutes) -> bool:
 def program_remedy(program: ProgramView) -> Remedy | None:
     """Return the remedy that sets a program right: off where it may be, else the least that meets the target.
 
-    None when the grid has no such program, or when it is the one that is set.
+    None when the grid has no such program, when it is the one that is set, or when the programs are written
+    for a cycle that the controller does not have: then that has to be put right first.
     """
-    grid, survey = program.ventilator.grid, program.survey
-    if grid is None:
-        return None
-    minutes = _needed(program, grid)
+    grid = program.ventilator.grid
+    minutes = _needed(program, grid) if grid is not None and program.ventilator.on_grid_cycle else None
     if minutes is None or _is_set(program, minutes):
         return None
-    what = " + ".join(f"{stage} {time}" for stage, time in _written(minutes).items()) or "off"
-    cycle = survey.minutes(grid.cycle.s)
+    return _set_remedy(program, minutes)
+
+
+def _set_remedy(program: ProgramView, minutes: Minutes) -> Remedy:
+    cycle = program.survey.minutes(program.ventilator.cycle_s)
+    what = " + ".join(f"{stage} {time}" for stage, time in _written(minutes).items())
+    if len(minutes) == 1 and at_least(minutes[0][1], program.ventilator.cycle_s):
+        what = f"{minutes[0][0]} without a break"
+    else:
+        what = f"{what} in each {cycle}" if minutes else "off"
     return Remedy(
-        title=(
-            f"Set {program.ventilator.name}, {program.mode.name}, {program.season.value}: "
-            f"{what}" + (f" in each {cycle}" if minutes else "")
-        ),
-        edits=put(survey.job, program.place.path, _written(minutes)),
+        title=f"Set {program.ventilator.name}, {program.mode.name}, {program.season.value}: {what}",
+        edits=put(program.survey.job, program.place.path, _written(minutes)),
         check_on_site="Measure supply and exhaust airflow at each stage that the program uses.",
     )
+
+
+def _together(remedies: Sequence[Remedy]) -> Remedy | None:
+    if not remedies:
+        return None
+    return Remedy(
+        title="; ".join(remedy.title for remedy in remedies),
+        edits=tuple(edit for remedy in remedies for edit in remedy.edits),
+        check_on_site=remedies[0].check_on_site,
+    )
+
+
+def lower_mode(view: ModeSeasonView) -> Remedy | None:
+    """Return the remedy that lowers the programs of a mode and season, one ventilator after the other.
+
+    None when each is the least on its grid already.
+    """
+    deliveries = {program.ventilator.name: program.delivery for program in view.programs}
+    remedies = []
+    for program in view.programs:
+        grid, own = program.ventilator.grid, program.ventilator.name
+        others = [other for name, other in deliveries.items() if name != own and other is not None]
+        minutes = _needed(program, grid, others) if grid is not None and program.ventilator.on_grid_cycle else None
+        if grid is None or minutes is None or _is_set(program, minutes):
+            continue
+        runs = tuple(Run(stage, program.ventilator.counted(stage), time) for stage, time in minutes)
+        lowered, before = Delivery(runs, grid.cycle.s), deliveries[own]
+        if before is not None and at_least(lowered.average_m3s, before.average_m3s):
+            continue
+        deliveries[own] = lowered
+        remedies.append(_set_remedy(program, minutes))
+    return _together(remedies)
 
 
 def raise_modes(week: WeekView) -> Remedy | None:
@@ -128,13 +187,7 @@ def raise_modes(week: WeekView) -> Remedy | None:
         if remedy is None:
             return None
         remedies.append(remedy)
-    if not remedies:
-        return None
-    return Remedy(
-        title="; ".join(remedy.title for remedy in remedies),
-        edits=tuple(edit for remedy in remedies for edit in remedy.edits),
-        check_on_site=remedies[0].check_on_site,
-    )
+    return _together(remedies)
 
 
 def regrid_remedy(ventilator: VentilatorView) -> Remedy | None:

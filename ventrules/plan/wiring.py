@@ -60,15 +60,12 @@ def insert_module(ventilator: VentilatorView) -> Remedy | None:
     ports = survey.topology.ports_of(ventilator.name, BusKind.VENTILATOR)
     if controller is None or len(ports) != 1:
         return None
-    most = controller.model.ventilators
     anchor = _anchor(survey, controller)
-    if anchor is None or (most is not None and len(controller.served) >= most):
+    if anchor is None or not _has_room(controller):
         return None
-    return (
-        _finish_bridge(ventilator, ports[0], controller, anchor)
-        or _use_bridge(ventilator, ports[0], controller)
-        or _new_module(ventilator, ports[0], controller, anchor)
-    )
+    if survey.topology.bridges_on(survey.topology.segment_of(ports[0])):
+        return _finish_bridge(ventilator, ports[0], controller, anchor)
+    return _use_bridge(ventilator, ports[0], controller) or _new_module(ventilator, ports[0], controller, anchor)
 
 
 def _wrong_at(survey: Survey, port: PortRef) -> list[int]:
@@ -82,6 +79,11 @@ def _bridge_ports(survey: Survey, bridge: str) -> tuple[PortRef, PortRef] | None
     return (system[0], toward[0]) if len(system) == len(toward) == 1 else None
 
 
+def _has_room(device: DeviceView) -> bool:
+    """Say whether a device can serve one more ventilator."""
+    return device.model.ventilators is None or len(device.served) < device.model.ventilators
+
+
 def _free_for(device: DeviceView, port: PortRef) -> bool:
     """Say whether a port may be wired beside those that are."""
     wired = set(device.wired_ports)
@@ -92,7 +94,7 @@ def _finish_bridge(ventilator: VentilatorView, port: PortRef, controller: Device
     survey = ventilator.survey
     for bridge in survey.topology.bridges_on(survey.topology.segment_of(port)):
         pair = _bridge_ports(survey, bridge)
-        if pair is None or pair[0] in survey.topology.cables_at or not _free_for(survey.device(bridge), pair[0]):
+        if pair is None or not _free_for(survey.device(bridge), pair[0]):
             continue
         controller_port = survey.topology.ports_of(controller.name, BusKind.SYSTEM)[0]
         if _share(survey, pair[0], controller_port) and _share(survey, pair[1], port):
@@ -107,7 +109,7 @@ def _use_bridge(ventilator: VentilatorView, port: PortRef, controller: DeviceVie
         device, pair = survey.device(bridge), _bridge_ports(survey, bridge)
         if pair is None or not survey.topology.reaches_controller(pair[0]) or not _free_for(device, pair[1]):
             continue
-        if device.model.ventilators is not None and len(device.served) >= device.model.ventilators:
+        if not _has_room(device):
             continue
         controller_port = survey.topology.ports_of(controller.name, BusKind.SYSTEM)[0]
         if _share(survey, pair[1], port) and _share(survey, pair[0], controller_port):
@@ -186,7 +188,7 @@ def drop_bridge(ventilator: VentilatorView, bridges: Sequence[str]) -> Remedy | 
     if len(surplus) != 1 or any(_has_other_duty(survey, name) for name in surplus):
         return None
     return Remedy(
-        title=f"Take out interface module {surplus[0]}",
+        title=f"Take out {surplus[0]}, an interface module",
         edits=tuple(_taken_out(survey, surplus[0])),
         check_on_site=_POWER_OFF,
     )
@@ -232,7 +234,8 @@ def move_to_right_port(cable: CableView) -> Remedy | None:
         kind = survey.topology.kind(other)
         device = survey.device(wrong.device)
         ports = survey.topology.ports_of(wrong.device, kind) if kind in _BUSES else ()
-        if len(ports) == 1 and _free_for(device, ports[0]) and _may_join(survey, ports[0], other):
+        roomy = kind is not BusKind.VENTILATOR or _has_room(device)
+        if len(ports) == 1 and roomy and _free_for(device, ports[0]) and _may_join(survey, ports[0], other):
             moves.append((key, wrong, ports[0]))
     if len(moves) != 1:
         return None

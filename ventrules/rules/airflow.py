@@ -2,15 +2,17 @@
 
 from ventrules.codes import imbalance
 from ventrules.engine import CannotTell, Evidence, Place, Remedy, Rule, Severity, evidence
-from ventrules.plan import program_remedy, raise_modes
+from ventrules.job import Occupancy
+from ventrules.plan import lower_mode, program_remedy, raise_modes
 from ventrules.rules import selectors
 from ventrules.rules.cautions import COMBUSTION
 from ventrules.sources import practice
-from ventrules.survey import DwellingView, ModeSeasonView, VentilatorView, WeekView, clock
+from ventrules.survey import DwellingView, ModeSeasonView, Survey, VentilatorView, WeekView, Window, clock
 from ventrules.units import Duration, at_least
 
-_TARGET = practice("the target's own clause")
+_TARGET = practice("the clause of the target's code, named in each finding")
 _CREDITS = Place.at("target", "credits")
+_TAKE_OUT = "Take the credit out of the target."
 
 
 def _enough_capacity(view: DwellingView | ModeSeasonView | WeekView) -> bool:
@@ -21,12 +23,18 @@ def _enough_capacity(view: DwellingView | ModeSeasonView | WeekView) -> bool:
 def _terms(view: ModeSeasonView) -> str:
     """Return the arithmetic of the delivered average: every stage's airflow times its share of the cycle."""
     survey = view.survey
-    return " + ".join(
-        f"{run.stage} {survey.airflow(run.airflow_m3s)} x {survey.minutes(run.time_s)} / "
-        f"{survey.minutes(delivery.cycle_s)}"
+    terms = [
+        f"{run.stage} {survey.airflow(run.airflow_m3s)} {_part_of_cycle(survey, run.time_s, delivery.cycle_s)}"
         for delivery in view.deliveries or ()
         for run in delivery.runs
-    )
+    ]
+    return " + ".join(terms) or "off"
+
+
+def _part_of_cycle(survey: Survey, time_s: float, cycle_s: float) -> str:
+    if at_least(time_s, cycle_s):
+        return "all of the time"
+    return f"x {survey.minutes(time_s)} / {survey.minutes(cycle_s)}"
 
 
 def _flows(view: ModeSeasonView) -> str:
@@ -52,14 +60,14 @@ def _flows(view: ModeSeasonView) -> str:
 def _steps(view: DwellingView | ModeSeasonView | WeekView) -> str:
     survey = view.survey
     return "; ".join(
-        f"{step.name} {survey.airflow(step.airflow_m3s)} ({step.basis.clause or step.basis.title})"
+        f"{step.name} {survey.airflow(step.airflow_m3s)}" + (f" ({step.basis.clause})" if step.basis.clause else "")
         for step in survey.requirement.steps
     )
 
 
 def _below_target(view: ModeSeasonView) -> Evidence | None:
     outcome, survey = view.judged, view.survey
-    if outcome is None or outcome.too_short or outcome.delivered_m3s <= 0.0 or not _enough_capacity(view):
+    if outcome is None or outcome.too_short or _is_off(view) or not _enough_capacity(view):
         return None
     if at_least(outcome.equivalent_m3s, outcome.required_m3s) or _window_decides(view):
         return None
@@ -79,6 +87,11 @@ def _below_target(view: ModeSeasonView) -> Evidence | None:
     )
 
 
+def _is_off(view: ModeSeasonView) -> bool:
+    """Say whether an occupied mode is off, which a rule of its own reports."""
+    return view.mode.occupancy is Occupancy.OCCUPIED and view.running_s <= 0.0
+
+
 def _window_decides(view: ModeSeasonView) -> bool:
     """Say whether the mode never lasts a whole window, so that only windows over several modes count."""
     week = view.survey.week
@@ -89,7 +102,7 @@ def _window_decides(view: ModeSeasonView) -> bool:
 
 
 def _replan_one(view: ModeSeasonView) -> Remedy | None:
-    """Plan the first ventilator anew that can make up the shortfall, or take back the surplus."""
+    """Plan the first ventilator anew that can make up the shortfall."""
     return next((r for program in view.programs if (r := program_remedy(program)) is not None), None)
 
 
@@ -97,11 +110,10 @@ def _window_below(view: WeekView) -> Evidence | CannotTell | None:
     survey = view.survey
     if view.shares is None or all(at_least(share, 1.0) for share in view.shares.values()):
         return None  # a mean of values that all suffice suffices
-    worst = view.worst
+    # Modes that are reported by themselves are taken as put right: this rule speaks of the windows alone.
+    said = {name for name, mode in view.modes().items() if _said_already(mode)}
+    worst = view.worst({name: 1.0 if name in said else share for name, share in view.shares.items()})
     if worst is None or at_least(worst.mean, 1.0) or not _enough_capacity(view):
-        return None
-    said = [mode for mode in view.modes().values() if mode.mode.name in worst.modes and _said_already(mode)]
-    if said:
         return None
     required = survey.requirement.continuous_m3s
     return evidence(
@@ -110,6 +122,7 @@ def _window_below(view: WeekView) -> Evidence | CannotTell | None:
         start=clock(worst.start),
         end=clock(worst.end),
         length=Duration.shown((worst.end - worst.start) * Duration.of(1, "min").s, "h"),
+        judged=_how_judged(view, worst),
         modes=tuple(sorted(worst.modes)),
         delivered=survey.airflow(worst.mean * required),
         required=survey.airflow(required),
@@ -118,9 +131,18 @@ def _window_below(view: WeekView) -> Evidence | CannotTell | None:
     )
 
 
+def _how_judged(view: WeekView, worst: Window) -> str:
+    whole_s = view.survey.requirement.window_s
+    length_s = (worst.end - worst.start) * Duration.of(1, "min").s
+    window = Duration.shown(whole_s, "h")
+    if at_least(length_s, whole_s):
+        return f"the weakest window of {window}"
+    return f"a stretch shorter than the window of {window}, judged as a whole"
+
+
 def _said_already(view: ModeSeasonView) -> bool:
     outcome = view.judged
-    return outcome is None or outcome.too_short or outcome.delivered_m3s <= 0.0 or _below_target(view) is not None
+    return outcome is None or outcome.too_short or _is_off(view) or _below_target(view) is not None
 
 
 def _too_short(view: ModeSeasonView) -> Evidence | None:
@@ -160,7 +182,7 @@ def _above_target(view: ModeSeasonView) -> Evidence | None:
     if outcome is None or outcome.required_m3s <= 0.0 or outcome.too_short:
         return None
     over = outcome.equivalent_m3s / outcome.required_m3s - 1.0
-    if over <= surplus.margin or _replan_one(view) is None:
+    if over <= surplus.margin or _makes_up_for_another(view) or lower_mode(view) is None:
         return None
     return evidence(
         basis=surplus.basis,
@@ -178,6 +200,12 @@ def _above_target(view: ModeSeasonView) -> Evidence | None:
         terms=_terms(view),
         steps=_steps(view),
     )
+
+
+def _makes_up_for_another(view: ModeSeasonView) -> bool:
+    """Say whether another mode of the same week may lean on this one's airflow in some window."""
+    weeks = [week for week in view.survey.weeks if week.season is view.season and view.mode.name in week.week.modes]
+    return any(week.shares is None or not all(at_least(share, 1.0) for share in week.shares.values()) for week in weeks)
 
 
 def _unbalanced(ventilator: VentilatorView) -> Evidence | None:
@@ -207,15 +235,16 @@ def _credit_not_earned(dwelling: DwellingView) -> Evidence | None:
     if code is None or not lost:
         return None
     known = [code.credits[name] for name in lost if name in code.credits]
-    why = f"it needs that {known[0].conditions}" if known else f"{code.title} has no such credit"
+    why = f"its conditions are: {known[0].conditions}" if known else f"{code.title} has no such credit"
     offered = tuple(sorted(code.credits)) or ("none",)
     return evidence(
         at=_CREDITS,
-        basis=code.basis(known[0].basis) if known else None,
+        basis=code.basis(known[0].basis if known else code.judged_basis),
         code=code.code,
         credits=lost,
         why=why,
         offered=offered,
+        way_out="Meet the conditions, or take the credit out of the target." if known else _TAKE_OUT,
         stages=tuple(f"{unit.name} {stage}" for unit, stage in survey.unbalanced_stages) or ("none",),
     )
 
@@ -227,7 +256,8 @@ BELOW_TARGET = Rule(
     each=selectors.judged_modes,
     check=_below_target,
     message=(
-        "In {mode}, {season} season, the programs count as {equivalent} toward the target; {required} is asked for."
+        "In mode {mode} in the {season} season the programs count as {equivalent} toward the target; "
+        "{required} is asked for."
     ),
     working=(
         "{flows}. {terms} = {delivered} average; run time {share}, counts as {equivalent} continuous. "
@@ -247,7 +277,7 @@ WINDOW_BELOW = Rule(
         "In the {season} season the {length} from {start} to {end} ({modes}) average {delivered}; "
         "{required} is asked for in every window."
     ),
-    working="{share} of {required}; asked for: {steps}",
+    working="{judged}: {share} of {required}; asked for: {steps}",
     todo="Raise the program of the weakest of {modes}, or let it come up for a shorter time.",
     basis=_TARGET,
     remedy=raise_modes,
@@ -258,7 +288,10 @@ TOO_SHORT = Rule(
     severity=Severity.ERROR,
     each=selectors.judged_modes,
     check=_too_short,
-    message="In {mode}, {season} season, ventilation runs {share} of each {segment}; at least {least} is asked for.",
+    message=(
+        "In mode {mode} in the {season} season ventilation runs {share} of each {segment}; "
+        "at least {least} is asked for."
+    ),
     working="{share} < {least}; there is no factor below it, whatever the airflow",
     todo="Run at least {least} of each {segment}, at a lower stage if need be.",
     basis=_TARGET,
@@ -271,7 +304,7 @@ TOO_SMALL = Rule(
     each=selectors.dwelling,
     check=_too_small,
     message="All of the time at the highest stage gives {capacity}; {required} is asked for.",
-    working="{terms} = {capacity}; asked for: {steps}; short by {shortfall}",
+    working="highest stages: {terms}; asked for: {steps}; short by {shortfall}",
     todo="Choose a larger ventilator or add one that gives {shortfall} more.",
     basis=_TARGET,
 )
@@ -282,8 +315,8 @@ ABOVE_TARGET = Rule(
     each=selectors.judged_modes,
     check=_above_target,
     message=(
-        "In {mode}, {season} season, the programs count as {equivalent} toward the target; {required} is asked for. "
-        "The surplus of {surplus} ({over}) is heated, cooled and paid for."
+        "In mode {mode} in the {season} season the programs count as {equivalent} toward the target; "
+        "{required} is asked for. The surplus of {surplus} ({over}) is heated, cooled and paid for."
     ),
     working=(
         "{flows}. {terms} = {delivered} average; run time {share}, counts as {equivalent} continuous. "
@@ -291,7 +324,7 @@ ABOVE_TARGET = Rule(
     ),
     todo="Lower the program; the least one that still meets the target is offered.",
     basis=_TARGET,
-    remedy=_replan_one,
+    remedy=lower_mode,
 )
 UNBALANCED = Rule(
     id="airflow/unbalanced",
@@ -313,7 +346,7 @@ CREDIT_NOT_EARNED = Rule(
     check=_credit_not_earned,
     message="The credit {credits} cannot be claimed under {code}: {why}. It was left out of the arithmetic.",
     working="out of balance: {stages}; credits of this code: {offered}",
-    todo="Meet the conditions, or take the credit out of the target.",
+    todo="{way_out}",
     basis=_TARGET,
 )
 

@@ -7,6 +7,7 @@ from ventrules.rules import selectors
 from ventrules.rules.cautions import WIRING
 from ventrules.sources import practice
 from ventrules.survey import CableView, DeviceView, PortRef, RingView, VentilatorView, cable_name
+from ventrules.words import listed
 
 _BRIDGE = practice("a ventilator on its own bus reaches the system bus through a device with a port on both")
 
@@ -28,8 +29,11 @@ def _where_it_ends(ventilator: VentilatorView) -> tuple[str, str]:
     bridge = "an interface module, or a zone panel with a ventilator port"
     if not ventilator.survey.of_role(Role.CONTROLLER):
         return f"the job has no controller for {port} to reach", "the controller"
+    free = ventilator.survey.free_bridges
+    if free:
+        bridge = f"a cable from {topology.ports_of(free[0], BusKind.VENTILATOR)[0]} to {port}"
     if port not in topology.cables_at:
-        return f"no cable is on {port}", f"a cable to {bridge}"
+        return f"no cable is on {port}", bridge
     segment = topology.segment_of(port)
     on_bus = topology.bridges_on(segment)
     if on_bus:
@@ -66,11 +70,16 @@ def _drop_bridge(ventilator: VentilatorView) -> Remedy | None:
 
 
 def _panel_with_room(module: DeviceView) -> str | None:
-    """Return a zone panel that could serve the module's ventilators with a port that is still free."""
-    served = len(module.served)
+    """Return a zone panel on the module's own system bus that could serve its ventilators by a free port."""
+    served, topology = len(module.served), module.survey.topology
     if not served:
         return None
-    return next((p.name for p in module.survey.idle_panels if (p.model.ventilators or 0) >= served), None)
+    beside = (
+        panel
+        for port in topology.ports_of(module.name, BusKind.SYSTEM)
+        for panel in module.survey.idle_panels.get(topology.segment_of(port).number, ())
+    )
+    return next((panel.name for panel in beside if (panel.model.ventilators or 0) >= served), None)
 
 
 def _redundant_module(module: DeviceView) -> Evidence | None:
@@ -100,15 +109,25 @@ def _joins_buses(cable: CableView) -> bool:
 def _buses_joined(cable: CableView) -> Evidence | None:
     if not _joins_buses(cable):
         return None
-    (start, end), (start_kind, end_kind) = cable.ends, cable.kinds
-    return evidence(start=str(start), end=str(end), start_kind=start_kind.value, end_kind=end_kind.value)
+    return _both_ends(cable)
 
 
 def _wrong_port_kind(cable: CableView) -> Evidence | None:
     if _joins_buses(cable):
         return None
+    return _both_ends(cable)
+
+
+def _both_ends(cable: CableView) -> Evidence:
     (start, end), (start_kind, end_kind) = cable.ends, cable.kinds
-    return evidence(start=str(start), end=str(end), start_kind=start_kind.value, end_kind=end_kind.value)
+    volts = sorted(str(voltage) for voltage in cable.voltages)
+    return evidence(
+        start=str(start),
+        end=str(end),
+        start_kind=start_kind.value,
+        end_kind=end_kind.value,
+        supplies=f"their supplies are {' and '.join(volts)}" if volts else "their supplies may differ",
+    )
 
 
 def _without_cable(device: DeviceView) -> Evidence:
@@ -123,7 +142,10 @@ def _without_cable(device: DeviceView) -> Evidence:
 def _ring(ring: RingView) -> Evidence:
     names = tuple(sorted(cable_name(cable.cable) for cable in ring.cables))
     related = tuple(cable.place for cable in ring.cables)
-    return evidence(cables=names, count=len(names), related=related)
+    doubled = len(set(names)) == 1
+    joined = names[0].replace(" to ", " and ")
+    what = f"each join {joined}" if doubled else f"form a ring: {listed(names)}"
+    return evidence(cables=names, count=len(names), what=what, related=related)
 
 
 def _open_ring(ring: RingView) -> Remedy | None:
@@ -176,7 +198,9 @@ BUSES_JOINED = Rule(
     each=selectors.mismatched_cables,
     check=_buses_joined,
     message="The cable between {start} ({start_kind}) and {end} ({end_kind}) joins two buses that must stay apart.",
-    todo="Take this cable out; only a bridge may carry messages between the two buses.",
+    todo=(
+        "Do not power up before this cable is out: {supplies}. Only a bridge may carry messages between the two buses."
+    ),
     basis=_BRIDGE,
     cautions=(WIRING,),
     remedy=drop_cable,
@@ -188,7 +212,7 @@ WRONG_PORT_KIND = Rule(
     each=selectors.mismatched_cables,
     check=_wrong_port_kind,
     message="The cable joins {start} ({start_kind}) to {end} ({end_kind}).",
-    todo="Move one end to a port of the other's kind.",
+    todo="Do not power up before one end is on a port of the other's kind: {supplies}.",
     basis=practice("a cable joins ports of one kind"),
     cautions=(WIRING,),
     remedy=move_to_right_port,
@@ -199,7 +223,7 @@ WITHOUT_CABLE = Rule(
     severity=Severity.ERROR,
     each=selectors.isolated_devices,
     check=_without_cable,
-    message="No cable is on {device}; it has {ports}.",
+    message="{device} has no cable: nothing is wired to {ports}.",
     todo="Wire it, or take it out of the job.",
     basis=practice("a device on no bus takes no part"),
     cautions=(WIRING,),
@@ -210,7 +234,7 @@ RING = Rule(
     severity=Severity.ERROR,
     each=selectors.rings,
     check=_ring,
-    message="{count} cables form a ring: {cables}.",
+    message="{count} cables {what}.",
     todo="Take one of them out, so that the bus has two ends.",
     basis=practice("a two-wire bus is a line with two ends; in a ring only two places can be terminated"),
     cautions=(WIRING,),

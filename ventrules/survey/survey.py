@@ -73,6 +73,10 @@ class Survey:
         """Return a device by its name."""
         return self._by_name[name]
 
+    def ventilator(self, name: str) -> VentilatorView:
+        """Return a ventilator by its name."""
+        return next(ventilator for ventilator in self.ventilators if ventilator.name == name)
+
     def of_role(self, *roles: Role) -> tuple[DeviceView, ...]:
         """Return the devices of some roles, by role and then by name."""
         return tuple(device for role in roles for device in self._by_role.get(role, ()))
@@ -85,12 +89,27 @@ class Survey:
         return {role: tuple(devices) for role, devices in found.items()}
 
     @cached_property
-    def idle_panels(self) -> tuple[DeviceView, ...]:
-        """Zone panels whose ventilator port has no cable, by name."""
-        at = self.topology.cables_at
-        panels = self.of_role(Role.ZONE_PANEL)
-        ports = {panel.name: self.topology.ports_of(panel.name, BusKind.VENTILATOR) for panel in panels}
-        return tuple(panel for panel in panels if ports[panel.name] and not set(ports[panel.name]) & at.keys())
+    def idle_panels(self) -> Mapping[int, tuple[DeviceView, ...]]:
+        """Number of a system segment to the zone panels on it whose ventilator port has no cable."""
+        topology = self.topology
+        found: dict[int, list[DeviceView]] = {}
+        for panel in self.of_role(Role.ZONE_PANEL):
+            ports = topology.ports_of(panel.name, BusKind.VENTILATOR)
+            if ports and not set(ports) & topology.cables_at.keys():
+                for port in topology.ports_of(panel.name, BusKind.SYSTEM):
+                    found.setdefault(topology.segment_of(port).number, []).append(panel)
+        return {number: tuple(panels) for number, panels in found.items()}
+
+    @cached_property
+    def free_bridges(self) -> tuple[str, ...]:
+        """Bridges that reach a controller and whose ventilator port has no cable, by name."""
+        topology = self.topology
+        return tuple(
+            name
+            for name in topology.bridges
+            if not set(topology.ports_of(name, BusKind.VENTILATOR)) & topology.cables_at.keys()
+            and any(topology.reaches_controller(port) for port in topology.ports_of(name, BusKind.SYSTEM))
+        )
 
     @cached_property
     def ventilators(self) -> tuple[VentilatorView, ...]:
@@ -203,7 +222,7 @@ class Survey:
         """The dwelling as a whole."""
         return DwellingView(self)
 
-    @property
+    @cached_property
     def limits(self) -> Limits:
         """Limits of common practice."""
         return limits()
@@ -255,7 +274,7 @@ class Survey:
         window_s = target.window.s if target.window is not None else 3600.0
         return own_requirement(airflow, window_s, own.judged, own.counts)
 
-    @property
+    @cached_property
     def capacity_m3s(self) -> float:
         """The most airflow of all driven ventilators together, m3/s, of what counts."""
         return sum(ventilator.most_m3s for ventilator in self.driven)

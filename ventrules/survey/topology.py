@@ -167,8 +167,17 @@ class Topology:
 
     def ports_of(self, device: str, *kinds: BusKind) -> tuple[PortRef, ...]:
         """Return a device's ports of the given kinds, sorted."""
-        ports = self.models[device].ports
-        return tuple(PortRef(device, name) for name in sorted(ports) if ports[name].bus in kinds)
+        key = (device, kinds)
+        known = self._ports_found.get(key)
+        if known is None:
+            ports = self.models[device].ports
+            known = tuple(PortRef(device, name) for name in sorted(ports) if ports[name].bus in kinds)
+            self._ports_found[key] = known
+        return known
+
+    @cached_property
+    def _ports_found(self) -> dict[tuple[str, tuple[BusKind, ...]], tuple[PortRef, ...]]:
+        return {}
 
     @cached_property
     def bridges(self) -> tuple[str, ...]:

@@ -23,6 +23,7 @@ from ventrules.job import (
 from ventrules.survey.airflow import Delivery, Judged, Run, StageFlow, judged
 from ventrules.survey.topology import Hop, PortRef, Route, Segment, cable_name
 from ventrules.survey.week import Week, Window, worst_window
+from ventrules.units import Voltage, at_least, at_most
 
 if TYPE_CHECKING:
     from ventrules.survey.survey import Survey
@@ -41,7 +42,7 @@ class DeviceView:
         """The device in the job."""
         return Place.at("devices", self.name)
 
-    @property
+    @cached_property
     def wired_ports(self) -> tuple[str, ...]:
         """Names of its ports that have a cable."""
         at = self.survey.topology.cables_at
@@ -71,7 +72,7 @@ class VentilatorView:
         """Return a place within its settings."""
         return Place.at("settings", self.name, *path)
 
-    @property
+    @cached_property
     def bus_ports(self) -> tuple[PortRef, ...]:
         """Its ports that carry messages."""
         return self.survey.topology.ports_of(self.name, BusKind.SYSTEM, BusKind.VENTILATOR)
@@ -93,6 +94,12 @@ class VentilatorView:
             return self.survey.models[self.route.controller].programs
         controllers = self.survey.of_role(Role.CONTROLLER)
         return controllers[0].model.programs if len(controllers) == 1 else None
+
+    @property
+    def on_grid_cycle(self) -> bool:
+        """True when its programs are written for the controller's own cycle, or for the only one known."""
+        grid = self.grid
+        return grid is None or (at_least(self.cycle_s, grid.cycle.s) and at_most(self.cycle_s, grid.cycle.s))
 
     @cached_property
     def cycle_s(self) -> float:
@@ -118,7 +125,7 @@ class VentilatorView:
         """Return the airflow of a stage that counts toward the target, m3/s."""
         return self.stages[stage].counted(self.survey.requirement.counts)
 
-    @property
+    @cached_property
     def most_m3s(self) -> float:
         """The most airflow that it can give, m3/s, of what counts."""
         return max((self.counted(stage) for stage in self.stages), default=0.0)
@@ -171,7 +178,7 @@ class ProgramView:
         """Time that its stages take together, s."""
         return sum(time.s for time in self.program.stages.values()) if self.program else 0.0
 
-    @property
+    @cached_property
     def unknown_stages(self) -> tuple[str, ...]:
         """Stages that the ventilator does not have, sorted."""
         stages = self.program.stages if self.program else {}
@@ -212,6 +219,11 @@ class ModeSeasonView:
         return Place(("modes", self.mode.name), f"modes / {self.mode.name} / {self.season.value}")
 
     @property
+    def running_s(self) -> float:
+        """Time that all its programs run together, s per cycle."""
+        return sum(program.run_s for program in self.programs)
+
+    @cached_property
     def deliveries(self) -> tuple[Delivery, ...] | None:
         """What each ventilator delivers, or None when one cannot be told."""
         found = tuple(program.delivery for program in self.programs)
@@ -244,6 +256,12 @@ class CableView:
         """The kinds of its two ports."""
         start, end = self.ends
         return self.survey.topology.kind(start), self.survey.topology.kind(end)
+
+    @property
+    def voltages(self) -> tuple[Voltage, ...]:
+        """The nominal supply voltages of its two ports, as far as the catalog gives them."""
+        ports = (self.survey.models[end.device].ports[end.port] for end in self.ends)
+        return tuple(port.voltage for port in ports if port.voltage is not None)
 
 
 @frozen(eq=False)
@@ -334,12 +352,12 @@ class WeekView:
             shares[name] = view.judged.equivalent_m3s / view.judged.required_m3s
         return shares
 
-    @cached_property
-    def worst(self) -> Window | None:
-        """The window with the least share of the required airflow, or None when that cannot be told."""
-        shares = self.shares
-        if shares is None:
-            return None
+    def worst(self, shares: Mapping[str, float]) -> Window | None:
+        """Return the window with the least mean share of the required airflow.
+
+        Args:
+            shares: Mode to its share, for the modes that a window may lie in.
+        """
         length = self.survey.requirement.window_s / 60.0
         return worst_window(self.week, shares.__contains__, shares, length)
 

@@ -3,7 +3,8 @@
 Times are minutes from Monday 00:00. The week repeats.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
+from functools import cached_property
 from typing import Final, NamedTuple
 
 from attrs import frozen
@@ -47,7 +48,7 @@ class Week:
     spans: tuple[Span, ...]
     gaps: tuple[Gap, ...]
 
-    @property
+    @cached_property
     def modes(self) -> frozenset[str]:
         """The modes that come up."""
         return frozenset(span.mode for span in self.spans)
@@ -74,25 +75,28 @@ def week_of(calendar: Calendar) -> Week:
     the next time in the calendar, also past midnight; a day that the calendar does not cover has none,
     and neither has the next morning until its first time.
     """
+    minutes = {
+        key: sorted((_minute(time), mode) for time, mode in times.items()) for key, times in calendar.days.items()
+    }
     events: list[tuple[int, str]] = []
-    uncovered: list[int] = []
     for day in range(len(DAYS)):
-        times = _times(calendar.days, day)
-        if not times:
-            uncovered.append(day)
-        events.extend((day * DAY_MIN + _minute(time), mode) for time, mode in sorted(times.items()))
-    if not events:
+        times = minutes.get(_key(minutes, day), [])
+        events += [(day * DAY_MIN + minute, mode) for minute, mode in times] or [(day * DAY_MIN, _NO_MODE)]
+    if all(mode == _NO_MODE for _at, mode in events):
         return Week((), (Gap(0, WEEK_MIN),))
-    breaks = [(day * DAY_MIN, "") for day in uncovered]
-    return _filled(sorted(dict((*breaks, *events)).items()))
+    return _filled(events)
 
 
-def _times(days: Mapping[str, Mapping[str, str]], day: int) -> Mapping[str, str]:
-    groups = [group for group, members in GROUPS.items() if DAYS[day] in members]
-    for key in (DAYS[day], *sorted(groups, key=lambda group: len(GROUPS[group]))):
-        if key in days:
-            return days[key]
-    return {}
+_KEYS: Final = tuple(
+    (day, *sorted((group for group, members in GROUPS.items() if day in members), key=lambda group: len(GROUPS[group])))
+    for day in DAYS
+)
+_NO_MODE: Final = ""
+
+
+def _key(days: Container[str], day: int) -> str:
+    """Return the key of the calendar that a day goes by: its own, else its narrowest group."""
+    return next((key for key in _KEYS[day] if key in days), "")
 
 
 def _minute(time: str) -> int:

@@ -1,16 +1,14 @@
-"""Rules about settings: programs, modes, the calendar, outdoor limits."""
+"""Rules about programs: what each mode is set to."""
 
-from ventrules.engine import CannotTell, Evidence, Place, Remedy, Rule, Severity, evidence
+from ventrules.engine import Evidence, Rule, Severity, evidence
 from ventrules.job import Occupancy
-from ventrules.plan import program_remedy, put, regrid_remedy
+from ventrules.plan import program_remedy, regrid_remedy
 from ventrules.rules import selectors
-from ventrules.rules.cautions import FROST
 from ventrules.sources import Basis, Known, practice
-from ventrules.survey import DwellingView, ModeView, ProgramView, VentilatorView, clock
+from ventrules.survey import ProgramView, VentilatorView
 from ventrules.units import at_least, at_most
 
 _CATALOG = Basis("catalog entry of the model", Known.CATALOG)
-_CALENDAR = Place.at("calendar")
 
 
 def _missing_program(program: ProgramView) -> Evidence | None:
@@ -64,7 +62,7 @@ def _cycle_not_offered(ventilator: VentilatorView) -> Evidence | None:
     grid, settings = ventilator.grid, ventilator.settings
     if grid is None or settings is None or settings.cycle is None:
         return None
-    if at_least(settings.cycle.s, grid.cycle.s) and at_most(settings.cycle.s, grid.cycle.s):
+    if ventilator.on_grid_cycle:
         return None
     return evidence(
         at=ventilator.at("cycle"),
@@ -78,8 +76,8 @@ def _occupied_off(program: ProgramView) -> Evidence | None:
     if program.run_s > 0.0:
         return None
     others = program.survey.programs_in(program.mode.name, program.season)
-    if any(other.run_s > 0.0 or (other.program and other.program.managed) for other in others):
-        return None  # another ventilator of the dwelling runs
+    if any(other.run_s > 0.0 or other.program is None or other.program.managed for other in others):
+        return None  # another ventilator of the dwelling runs, or has a finding of its own
     return evidence(ventilator=program.ventilator.name, mode=program.mode.name, season=program.season.value)
 
 
@@ -94,103 +92,6 @@ def _unoccupied_on(program: ProgramView) -> Evidence | None:
         running=program.survey.minutes(program.run_s),
         cycle=program.survey.minutes(program.ventilator.cycle_s),
         delivered=program.survey.airflow(delivery.average_m3s) if delivery else "an unknown airflow",
-    )
-
-
-def _never_used(mode: ModeView) -> Evidence | None:
-    week = mode.survey.week
-    if week is None or mode.name in week.modes:
-        return None
-    return evidence(mode=mode.name, used=tuple(sorted(week.modes)) or ("none",))
-
-
-def _calendar_gap(dwelling: DwellingView) -> Evidence | CannotTell | None:
-    week = dwelling.survey.week
-    if week is None:
-        return CannotTell(
-            "the job has no calendar, so nothing says which mode is on when.",
-            "Add `calendar` with the times at which the modes change.",
-            _CALENDAR,
-        )
-    if not week.gaps:
-        return None
-    spans = tuple(f"{clock(gap.start)} to {clock(gap.end)}" for gap in week.gaps)
-    return evidence(at=_CALENDAR, gaps=spans, count=len(spans))
-
-
-def _limits_inverted(ventilator: VentilatorView) -> Evidence | None:
-    limits = ventilator.settings.outdoor_limits if ventilator.settings else None
-    if limits is None or limits.off_at_or_below is None or limits.off_at_or_above is None:
-        return None
-    if limits.off_at_or_below.kelvin < limits.off_at_or_above.kelvin:
-        return None
-    return evidence(
-        at=ventilator.at("outdoor_limits"),
-        ventilator=ventilator.name,
-        below=limits.off_at_or_below,
-        above=limits.off_at_or_above,
-    )
-
-
-def _limits_beyond_unit(ventilator: VentilatorView) -> Evidence | None:
-    limits = ventilator.settings.outdoor_limits if ventilator.settings else None
-    unit = ventilator.model.outdoor_limits
-    if limits is None or unit is None or _limits_inverted(ventilator):
-        return None
-    low, high = limits.off_at_or_below, limits.off_at_or_above
-    too_low = low is not None and not at_least(low.kelvin, unit.lowest.kelvin)
-    too_high = high is not None and not at_most(high.kelvin, unit.highest.kelvin)
-    if not too_low and not too_high:
-        return None
-    return evidence(
-        at=ventilator.at("outdoor_limits"),
-        ventilator=ventilator.name,
-        below=low or "not set",
-        above=high or "not set",
-        lowest=unit.lowest,
-        highest=unit.highest,
-    )
-
-
-def _unit_limits(ventilator: VentilatorView) -> Remedy | None:
-    unit, settings = ventilator.model.outdoor_limits, ventilator.settings
-    limits = settings.outdoor_limits if settings else None
-    if unit is None or limits is None:
-        return None
-    path = ("settings", ventilator.name, "outdoor_limits")
-    value = {"off_at_or_below": str(unit.lowest), "off_at_or_above": str(unit.highest)}
-    return Remedy(
-        title=f"Set the outdoor limits of {ventilator.name} to the unit's own: {unit.lowest} and {unit.highest}",
-        edits=put(ventilator.survey.job, path, {**value}),
-        check_on_site="Ask whether the site's weather calls for narrower limits.",
-    )
-
-
-def _limits_in_ordinary_weather(ventilator: VentilatorView) -> Evidence | CannotTell | None:
-    limits = ventilator.settings.outdoor_limits if ventilator.settings else None
-    site = ventilator.survey.job.site
-    if limits is None or _limits_inverted(ventilator):
-        return None
-    at = ventilator.at("outdoor_limits")
-    if site is None:
-        return CannotTell(
-            f"the outdoor limits of {ventilator.name} stop ventilation, and the job does not give the site's "
-            "design temperatures, so nobody can tell how often.",
-            "Add `site` with winter_design and summer_design temperatures.",
-            at,
-        )
-    low, high = limits.off_at_or_below, limits.off_at_or_above
-    cold = low is not None and low.kelvin > site.winter_design.kelvin
-    hot = high is not None and high.kelvin < site.summer_design.kelvin
-    if not cold and not hot:
-        return None
-    return evidence(
-        at=at,
-        ventilator=ventilator.name,
-        below=low or "not set",
-        above=high or "not set",
-        winter=site.winter_design,
-        summer=site.summer_design,
     )
 
 
@@ -281,66 +182,6 @@ UNOCCUPIED_ON = Rule(
     basis=practice("no outdoor air is asked for while nobody is at home, unless the code says so"),
     remedy=program_remedy,
 )
-NEVER_USED = Rule(
-    id="settings/mode-never-used",
-    title="A mode never comes up in the calendar",
-    severity=Severity.WARNING,
-    each=selectors.modes,
-    check=_never_used,
-    message="Mode {mode} never comes up in the calendar, which uses {used}.",
-    todo="Put it into the calendar, or take it out of the job.",
-    basis=practice("a mode that nobody calls up is a slip of the pen or a forgotten line in the calendar"),
-)
-CALENDAR_GAP = Rule(
-    id="settings/calendar-gap",
-    title="The calendar leaves part of the week without a mode",
-    severity=Severity.ERROR,
-    each=selectors.dwelling,
-    check=_calendar_gap,
-    message="No mode is on from {gaps}.",
-    todo="Add the missing days to the calendar.",
-    basis=practice("a controller without a mode does what it did last"),
-)
-LIMITS_INVERTED = Rule(
-    id="settings/outdoor-limits-inverted",
-    title="Outdoor limits leave no temperature at which ventilation may run",
-    severity=Severity.ERROR,
-    each=selectors.driven_ventilators,
-    check=_limits_inverted,
-    message="{ventilator} is off at or below {below} and at or above {above}: it never runs.",
-    todo="Set the lower limit below the upper one.",
-    basis=practice("ventilation runs between its two outdoor limits"),
-    remedy=_unit_limits,
-)
-LIMITS_BEYOND_UNIT = Rule(
-    id="settings/outdoor-limits-beyond-unit",
-    title="Outdoor limits let the ventilator run where it may not",
-    severity=Severity.ERROR,
-    each=selectors.driven_ventilators,
-    check=_limits_beyond_unit,
-    message=(
-        "{ventilator} may run from {lowest} to {highest}, but is set to stop only at or below {below} and at or "
-        "above {above}."
-    ),
-    todo="Set limits within the unit's own.",
-    basis=_CATALOG,
-    cautions=(FROST,),
-    remedy=_unit_limits,
-)
-LIMITS_IN_ORDINARY_WEATHER = Rule(
-    id="settings/outdoor-limits-in-ordinary-weather",
-    title="Outdoor limits stop ventilation in weather that the site is designed for",
-    severity=Severity.WARNING,
-    each=selectors.driven_ventilators,
-    check=_limits_in_ordinary_weather,
-    message=(
-        "{ventilator} is off at or below {below} and at or above {above}; the site's design temperatures are "
-        "{winter} and {summer}, so ventilation stops in ordinary weather."
-    ),
-    todo="Widen the limits if the unit allows it, or make the air up at other times.",
-    basis=practice("outdoor limits lie beyond the design temperatures of the site"),
-    cautions=(FROST,),
-)
 MANAGED = Rule(
     id="settings/managed-program",
     title="The controller decides by its own logic, so the airflow cannot be verified",
@@ -372,11 +213,6 @@ RULES = (
     CYCLE_NOT_OFFERED,
     OCCUPIED_OFF,
     UNOCCUPIED_ON,
-    NEVER_USED,
-    CALENDAR_GAP,
-    LIMITS_INVERTED,
-    LIMITS_BEYOND_UNIT,
-    LIMITS_IN_ORDINARY_WEATHER,
     MANAGED,
     OUTSIDE_CONTROLLER,
 )

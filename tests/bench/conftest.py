@@ -1,0 +1,45 @@
+"""After a benchmark run: the figures as ratios, all from the same run."""
+
+import math
+from collections.abc import Iterator, Mapping
+
+import pytest
+
+BASE = {
+    "one job of six devices": ("test_json_loads", "test_jsonschema_on_the_structure_alone"),
+    "start to verdict": ("test_importing_networkx_alone",),
+}
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    session = getattr(config, "_benchmarksession", None)
+    medians = {
+        bench.name: (bench.group, bench.stats.median)
+        for bench in getattr(session, "benchmarks", ())
+        if bench.stats.rounds
+    }
+    if not medians:
+        return
+    terminalreporter.section("ratios of medians, one run")
+    for line in (*_ratios(medians), *_slope(medians)):
+        terminalreporter.write_line(line)
+
+
+def _ratios(medians: Mapping[str, tuple[str, float]]) -> Iterator[str]:
+    for name, (group, median) in medians.items():
+        said = [f"{median / medians[base][1]:.2f} x {base}" for base in BASE.get(group, ()) if base in medians]
+        yield f"{name}: {median * 1e3:.3f} ms" + (f" = {' = '.join(said)}" if said else "")
+
+
+def _slope(medians: Mapping[str, tuple[str, float]]) -> Iterator[str]:
+    points = [
+        (math.log(int(name.partition("[")[2].rstrip("]"))), math.log(median))
+        for name, (group, median) in medians.items()
+        if group == "growth"
+    ]
+    if len(points) > 1:
+        mean_x, mean_y = (sum(axis) / len(points) for axis in zip(*points, strict=True))
+        rise = sum((x - mean_x) * (y - mean_y) for x, y in points)
+        yield f"log-log slope over all sizes: {rise / sum((x - mean_x) ** 2 for x, _y in points):.3f}"
+        (x0, y0), (x1, y1) = points[-2:]
+        yield f"log-log slope between the two largest: {(y1 - y0) / (x1 - x0):.3f}"

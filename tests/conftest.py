@@ -1,0 +1,11 @@
+"""Settings for the whole suite: Hypothesis without deadlines, deterministic in CI."""
+
+import os
+
+from hypothesis import HealthCheck, settings
+
+settings.register_profile("local", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("ci", parent=settings.get_profile("local"), derandomize=True, print_blob=True)
+settings.register_profile("quick", parent=settings.get_profile("local"), max_examples=10)
+settings.register_profile("deep", parent=settings.get_profile("local"), max_examples=2000)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.get("CI") else "local"))

@@ -1,0 +1,5 @@
+"""`python -m ventrules`."""
+
+from ventrules.cli import main
+
+main()

@@ -1,0 +1,1 @@
+"""The pages of the rules: meaning, an example at fault and put right, what is not seen."""

@@ -1,0 +1,148 @@
+"""A job document under the knife: typed access to its parts for the fault makers."""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Final, TypeAlias
+
+from ventrules.engine import Path
+from ventrules.engine.findings import Document
+from ventrules.files import job_from_document, packaged_catalog
+from ventrules.job import BusKind, Job, Model, Role
+from ventrules.survey import PortRef, Survey
+
+Cut: TypeAlias = Path
+_PART: Final = "a sound job document has it"
+
+
+class JobSurgery:
+    """The document of a sound job (demo catalog), with access to its parts.
+
+    Attributes:
+        document: The document; makers change it.
+        pick: Chooses one of several.
+        job: The job as it was.
+        survey: The survey of the job as it was.
+    """
+
+    def __init__(self, document: dict[str, Document], pick: Callable[[Sequence[Any]], Any]) -> None:
+        self.document = document
+        self.pick = pick
+        self.job: Job = job_from_document(document)
+        self.survey = Survey(self.job)
+
+    def part(self, *path: str) -> dict[str, Document]:
+        """Return a mapping of the document.
+
+        Raises:
+            TypeError: There is none at that path.
+        """
+        here: Document = self.document
+        for step in path:
+            here = here[step] if isinstance(here, dict) else None
+        if not isinstance(here, dict):
+            raise TypeError(f"no mapping at {path}: {_PART}")
+        return here
+
+    @property
+    def cables(self) -> list[Document]:
+        """The list of cables.
+
+        Raises:
+            TypeError: The document has none.
+        """
+        cables = self.document.setdefault("cables", [])
+        if not isinstance(cables, list):
+            raise TypeError(f"no list of cables: {_PART}")
+        return cables
+
+    def add_device(self, name: str, model: str) -> None:
+        """Add a device."""
+        self.part("devices")[name] = {"model": model}
+
+    def add_cable(self, start: str, end: str) -> int:
+        """Add a cable; return its index."""
+        self.cables.append({"from": start, "to": end})
+        return len(self.cables) - 1
+
+    def ends(self, cable: Document) -> tuple[str, str]:
+        """Return the two ends of a cable."""
+        found = cable if isinstance(cable, dict) else {}
+        return str(found.get("from")), str(found.get("to"))
+
+    def drop_cables(self, *devices: str) -> None:
+        """Take out every cable with an end on one of the devices."""
+        self.cables[:] = [
+            cable for cable in self.cables if not {end.partition(".")[0] for end in self.ends(cable)} & set(devices)
+        ]
+
+    def drop_device(self, name: str) -> None:
+        """Take out a device with its cables, settings and readings."""
+        self.drop_cables(name)
+        del self.part("devices")[name]
+        for key in ("settings", "readings"):
+            if key in self.document:
+                self.part(key).pop(name, None)
+
+    def of_role(self, *roles: Role) -> list[str]:
+        """Return the names of the devices of some roles."""
+        return [device.name for device in self.survey.of_role(*roles)]
+
+    @property
+    def ventilators(self) -> list[str]:
+        """The names of the ventilators."""
+        return self.of_role(Role.VENTILATOR)
+
+    def model(self, device: str) -> Model:
+        """Return the model of a device of the job as it was."""
+        return self.survey.models[device]
+
+    def leaves(self, kind: BusKind) -> list[PortRef]:
+        """Return the ports of a kind that have exactly one cable."""
+        at = self.survey.topology.cables_at
+        return [port for port, cables in at.items() if len(cables) == 1 and self.survey.topology.kind(port) is kind]
+
+    def system_ports(self) -> list[PortRef]:
+        """Return the system ports on the controller's bus."""
+        control = self.of_role(Role.CONTROLLER)[0]
+        return list(self.survey.topology.segment_of(PortRef(control, "system")).ports)
+
+    def programs(self, ventilator: str) -> dict[str, Document]:
+        """Return the programs of a ventilator."""
+        return self.part("settings", ventilator, "programs")
+
+    def judged_programs(self) -> list[tuple[str, str, str]]:
+        """Return ventilator, mode and season of the running programs in which the target is held."""
+        held = self.survey.requirement.judged
+        return [
+            (view.ventilator.name, view.mode.name, view.season.value)
+            for view in self.survey.programs
+            if view.mode.occupancy in held and view.run_s > 0.0
+        ]
+
+    def set_program(self, ventilator: str, mode: str, season: str, program: Document) -> Path:
+        """Set one program; return its path."""
+        self.part("settings", ventilator, "programs", mode)[season] = program
+        return ("settings", ventilator, "programs", mode, season)
+
+    def others_off(self, ventilator: str, mode: str, season: str) -> None:
+        """Turn the other ventilators off in one mode and season."""
+        for other in self.ventilators:
+            if other != ventilator:
+                self.set_program(other, mode, season, {})
+
+    def alone(self, ventilator: str, mode: str, season: str) -> bool:
+        """Say whether no other ventilator runs in one mode and season."""
+        return all(
+            view.run_s <= 0.0
+            for view in self.survey.programs
+            if view.ventilator.name != ventilator and view.mode.name == mode and view.season.value == season
+        )
+
+
+def demo_models() -> Mapping[str, Model]:
+    """Return the models of the packaged demo catalog."""
+    return packaged_catalog("demo").models
+
+
+def minutes(seconds: float) -> str:
+    """Return a time as minutes, written out."""
+    return f"{seconds / 60.0:.6g} min"
