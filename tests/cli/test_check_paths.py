@@ -163,8 +163,8 @@ def test_a_folder_without_jobs_is_unusable_and_nothing_passes_in_silence(tmp_pat
     result = invoke("check", tmp_path)
     assert result.exit_code == 2
     assert str(tmp_path) in result.stdout
-    assert "`ventrules`" in result.stderr
-    assert result.stdout == ""
+    assert "`ventrules`" in result.stdout
+    assert "1 file could not be used" in result.stdout
 
 
 def test_a_folder_without_jobs_is_named_even_beside_one_that_has_some(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ ANSI/ASHRAE 84, from memory).
 """
 
 from collections.abc import Sequence
+from functools import cached_property
 
 from attrs import frozen
 
@@ -69,7 +70,7 @@ class Delivery:
     runs: tuple[Run, ...]
     cycle_s: float
 
-    @property
+    @cached_property
     def run_s(self) -> float:
         """Time of each cycle in which it runs, s."""
         return sum(run.time_s for run in self.runs)
@@ -79,7 +80,7 @@ class Delivery:
         """Share of time in which it runs."""
         return self.run_s / self.cycle_s
 
-    @property
+    @cached_property
     def average_m3s(self) -> float:
         """Average over a cycle, m3/s."""
         return sum(run.airflow_m3s * run.time_s for run in self.runs) / self.cycle_s

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import networkx as nx
 from attrs import field, frozen
+from networkx.utils import UnionFind
 
 from ventrules.job import BusKind, Cable, Job, Model, Role
 
@@ -134,22 +135,16 @@ class Topology:
         return {port: tuple(indexes) for port, indexes in found.items()}
 
     @cached_property
-    def _wires(self) -> "nx.MultiGraph[PortRef]":
-        wires: nx.MultiGraph[PortRef] = nx.MultiGraph()
-        wires.add_nodes_from(self._kinds)
-        wrong = frozenset(self.mismatched)
-        for index, (start, end) in enumerate(self.ends):
-            if index not in wrong:
-                wires.add_edge(start, end, key=index)
-        return wires
-
-    @cached_property
     def segments(self) -> tuple[Segment, ...]:
         """Every segment, in the order of its first port; a port without a sound cable is one of its own."""
-        found = sorted(tuple(sorted(ports)) for ports in nx.connected_components(self._wires))
+        joined: UnionFind[PortRef] = UnionFind(self._kinds)
+        wrong = frozenset(self.mismatched)
+        for index, pair in enumerate(self.ends):
+            if index not in wrong:
+                joined.union(*pair)
+        found = sorted(tuple(sorted(ports)) for ports in joined.to_sets())
         number_of = {port: number for number, ports in enumerate(found) for port in ports}
         cables: list[list[int]] = [[] for _ in found]
-        wrong = frozenset(self.mismatched)
         for index, (start, _end) in enumerate(self.ends):
             if index not in wrong:
                 cables[number_of[start]].append(index)
@@ -208,15 +203,17 @@ class Topology:
 
         One breadth-first search from all controllers at once over segments and bridges.
         """
-        relay: nx.Graph[int | str] = nx.Graph()
-        start = -1
-        relay.add_node(start)
-        controllers = [name for name in sorted(self.models) if self.models[name].role is Role.CONTROLLER]
-        relay.add_edges_from((start, name) for name in controllers)
-        for name in (*controllers, *self.bridges):
-            for port in self.ports_of(name, BusKind.SYSTEM, BusKind.VENTILATOR):
-                relay.add_edge(name, self._segment_of[port].number)
-        return {node: before for node, before in nx.bfs_predecessors(relay, start) if before != start}
+        reached = [name for name in sorted(self.models) if self.models[name].role is Role.CONTROLLER]
+        onward: dict[int | str, int | str] = {}
+        for device in reached:  # grows as bridges are reached
+            for port in self.ports_of(device, BusKind.SYSTEM, BusKind.VENTILATOR):
+                segment = self._segment_of[port]
+                if segment.number not in onward:
+                    onward[segment.number] = device
+                    fresh = [name for name in self.bridges_on(segment) if name not in onward and name != device]
+                    onward.update(dict.fromkeys(fresh, segment.number))
+                    reached += fresh
+        return onward
 
     def reaches_controller(self, port: PortRef) -> bool:
         """Say whether messages from a port find a controller."""
@@ -255,8 +252,10 @@ class Topology:
         found = []
         for segment in self.segments:
             if len(segment.cables) >= len(segment.ports):
-                ring = nx.find_cycle(self._wires.subgraph(segment.ports))
-                found.append(tuple(sorted(key for _a, _b, key in ring)))
+                wires: nx.MultiGraph[PortRef] = nx.MultiGraph()
+                for index in sorted(segment.cables, key=lambda index: sorted(self.ends[index])):
+                    wires.add_edge(*self.ends[index], key=index)
+                found.append(tuple(sorted(key for _a, _b, key in nx.find_cycle(wires))))
         return tuple(found)
 
     @cached_property

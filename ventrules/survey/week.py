@@ -166,10 +166,9 @@ def _windows(stretch: Sequence[Span], value: Mapping[str, float], length: float)
         yield _window(spans, value, first, last)
         return
     end = spans[-1].end
-    edges = {float(edge) for span in stretch for edge in (span.start, span.end)}
-    starts = {edge for edge in edges if edge + length <= end}
-    starts |= {edge - length for edge in edges if edge - length >= first}
-    for start in sorted(starts):
+    edges = {float(edge) for span in spans for edge in (span.start, span.end)}
+    starts = edges | {edge - length for edge in edges}
+    for start in sorted(at for at in starts if first <= at < first + WEEK_MIN and at + length <= end):
         yield _window(spans, value, start, start + length)
 
 
