@@ -144,17 +144,18 @@ def _parsed(cls: type[_Q], text: str) -> _Q:
         si = cls.units[unit].to_si(float(number))
     except OverflowError:
         si = math.inf
-    if not abs(si) <= cls.highest:
-        raise UnitError(f"{clipped(text)!r} is too large for {cls.kind}")
-    if si < cls.lowest or (si == cls.lowest and not cls.lowest_allowed):
+    if not at_least(si, cls.lowest) or (si == cls.lowest and not cls.lowest_allowed):
         above = "at least" if cls.lowest_allowed else "more than"
-        raise UnitError(f"{clipped(text)!r} is too low: {cls.kind} must be {above} {cls.shown(cls.lowest, unit)}")
+        bound = f"{cls.units[unit].from_si(cls.lowest):.10g} {unit}"
+        raise UnitError(f"{clipped(text)!r} is too low: {cls.kind} must be {above} {bound}")
+    if si > cls.highest:
+        raise UnitError(f"{clipped(text)!r} is too large for {cls.kind}")
     return cls(si, unit, text)
 
 
 def at_least(value: float, bound: float) -> bool:
     """Say whether value >= bound, forgiving only what floating point itself adds (1e-9, relative)."""
-    return value >= bound - _RELATIVE_DUST * max(abs(value), abs(bound))
+    return value >= bound or math.isclose(value, bound, rel_tol=_RELATIVE_DUST)
 
 
 def at_most(value: float, bound: float) -> bool:
@@ -339,7 +340,7 @@ class WireSize(Quantity):
 
     kind = "a wire size"
     si_unit = "m2"
-    lowest = 4.9e-9
+    lowest = AwgUnit(1.0).to_si(40.0)
     highest = 1.2e-4
     units: ClassVar[Mapping[str, Unit]] = {
         "AWG": AwgUnit(1.0, decimals=0),

@@ -83,7 +83,7 @@ def test_the_correction_keeps_to_the_setting_of_the_fault(page: Page) -> None:
     assert bad != good
     for key in ("dwelling", "site"):
         assert bad.get(key) == good.get(key)
-    targets = [merged(document["target"], {"credits": None}) for document in (bad, good)]
+    targets = [merged(document["target"], {"credits": None, "route": None}) for document in (bad, good)]
     assert targets[0] == targets[1]
 
 

@@ -168,6 +168,12 @@ class Code:
     credits: Mapping[str, Credit] = Factory(dict)
     balanced: Balanced | None = None
 
+    @property
+    def routes(self) -> tuple[Route, ...]:
+        """The ways to the rate that this code offers."""
+        given = {Route.TABLE: self.rate.table, Route.EQUATION: self.rate.equation}
+        return tuple(route for route, way in given.items() if way is not None)
+
     def basis(self, clause: Clause) -> Basis:
         """Return the full basis of one clause of this code."""
         return Basis(self.title, clause.known, clause.clause, clause.note)

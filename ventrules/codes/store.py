@@ -41,7 +41,8 @@ def parse_code(text: str, name: str) -> Code:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise CodeFileError(f"{name}: not valid TOML: {error}") from error
-    if document.pop(VERSION_KEY, None) != VERSION:
+    version = document.pop(VERSION_KEY, None)
+    if version != VERSION or isinstance(version, bool):
         raise CodeFileError(f"{name}: expected `{VERSION_KEY} = {VERSION}`")
     outcome = structure(document, Code)
     problems = outcome if isinstance(outcome, list) else _inconsistencies(outcome)
@@ -52,6 +53,10 @@ def parse_code(text: str, name: str) -> Code:
 
 
 def _inconsistencies(code: Code) -> list[Problem]:
+    return [*_rate_inconsistencies(code), *_kind_inconsistencies(code)]
+
+
+def _rate_inconsistencies(code: Code) -> list[Problem]:
     problems: list[Problem] = []
     table = code.rate.table
     if table is None and code.rate.equation is None:
@@ -65,11 +70,22 @@ def _inconsistencies(code: Code) -> list[Problem]:
         areas = [area.m2 for area in table.area_limits]
         if areas != sorted(set(areas)):
             problems.append(Problem("expected rising limits", ("rate", "table", "area_limits")))
+    return problems
+
+
+def _kind_inconsistencies(code: Code) -> list[Problem]:
+    problems: list[Problem] = []
     run = code.run_time
     if run is not None and (
         len(run.shares) != len(run.factors) or not run.shares or list(run.shares) != sorted(set(run.shares))
     ):
         problems.append(Problem("expected rising shares and one factor for each", ("run_time",)))
+    elif run is not None and (0.0 in run.factors or list(run.factors) != sorted(run.factors, reverse=True)):
+        problems.append(Problem("expected factors above 0 that do not rise with the share", ("run_time", "factors")))
+    if run is not None and run.route is not None and run.route not in code.routes:
+        problems.append(Problem(f"the code has no {run.route.value}", ("run_time", "route")))
+    if not code.judged:
+        problems.append(Problem("expected at least one occupancy", ("judged",)))
     if (code.kind is CodeKind.SEGMENT_FACTORS) != (run is not None):
         problems.append(Problem("segment-factors codes, and only they, have `run_time`", ("kind",)))
     if (code.kind is CodeKind.AVERAGE) != (code.window is not None):

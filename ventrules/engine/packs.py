@@ -69,9 +69,9 @@ def load_packs(view: type[V], points: Iterable[EntryPoint] | None = None) -> tup
     for point in sorted(entry_points(group=GROUP) if points is None else points, key=lambda p: p.name):
         try:
             packs.append(_usable(point, view))
-        except Exception as error:  # a broken pack must not take the run down
+        except (Exception, SystemExit) as error:  # a broken pack must not take the run down
             failures.append(PackFailure(point.name, f"{type(error).__name__}: {error}"))
-    return _registry(packs, failures), packs
+    return _registry(packs, failures)
 
 
 def _usable(point: EntryPoint, _view: type[V]) -> Pack[V]:
@@ -80,10 +80,15 @@ def _usable(point: EntryPoint, _view: type[V]) -> Pack[V]:
         raise TypeError(f"entry point {point.value!r} is not a Pack")
     if pack.interface != ENGINE_INTERFACE:
         raise ValueError(f"written for engine interface {pack.interface}, this is {ENGINE_INTERFACE}")
+    for rule in tuple(pack.rules):
+        if not isinstance(rule, AnyRule):
+            raise TypeError(f"a {type(rule).__name__} stands where a rule is expected")
+    if not all(isinstance(family, str) for family in pack.families):
+        raise TypeError("families are text")
     return pack
 
 
-def _registry(packs: Sequence[Pack[V]], failures: Sequence[PackFailure]) -> Registry[V]:
+def _registry(packs: Sequence[Pack[V]], failures: Sequence[PackFailure]) -> tuple[Registry[V], list[Pack[V]]]:
     families = FAMILIES.union(*(pack.families for pack in packs))
     good: list[Pack[V]] = []
     bad = list(failures)
@@ -95,4 +100,4 @@ def _registry(packs: Sequence[Pack[V]], failures: Sequence[PackFailure]) -> Regi
         else:
             good.append(pack)
     found = tuple(failure.as_finding() for failure in bad)
-    return Registry.build([(pack.name, pack.rules) for pack in good], families, found)
+    return Registry.build([(pack.name, pack.rules) for pack in good], families, found), good

@@ -1,7 +1,7 @@
 """The set of rules in force: unique, well-formed ids in known families."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from typing import Generic, Protocol, TypeVar
+from typing import Generic, Protocol, TypeVar, runtime_checkable
 
 from attrs import Factory, frozen
 
@@ -18,6 +18,7 @@ class RegistryError(ValueError):
     """A rule id that is duplicate, malformed, unknown, or of a family nobody declared."""
 
 
+@runtime_checkable
 class AnyRule(Protocol[V_contra]):
     """A rule, whatever it selects."""
 

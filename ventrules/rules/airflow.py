@@ -3,7 +3,7 @@
 from ventrules.codes import imbalance
 from ventrules.engine import CannotTell, Evidence, Place, Remedy, Rule, Severity, evidence
 from ventrules.job import Occupancy
-from ventrules.plan import lower_mode, program_remedy, raise_modes
+from ventrules.plan import lower_mode, program_remedy, raise_modes, remove
 from ventrules.rules import selectors
 from ventrules.rules.cautions import COMBUSTION
 from ventrules.sources import practice
@@ -12,6 +12,7 @@ from ventrules.units import Duration, at_least
 
 _TARGET = practice("the clause of the target's code, named in each finding")
 _CREDITS = Place.at("target", "credits")
+_ROUTE = Place.at("target", "route")
 _TAKE_OUT = "Take the credit out of the target."
 
 
@@ -228,6 +229,23 @@ def _unbalanced(ventilator: VentilatorView) -> Evidence | None:
     )
 
 
+def _route_not_offered(dwelling: DwellingView) -> Evidence | None:
+    code, route = dwelling.survey.code, dwelling.survey.job.target.route
+    if code is None or route is None or route in code.routes:
+        return None
+    return evidence(
+        at=_ROUTE,
+        basis=code.basis(code.judged_basis),
+        title=code.title,
+        route=route.value,
+        offered=tuple(offered.value for offered in code.routes),
+    )
+
+
+def _drop_route(_dwelling: DwellingView) -> Remedy:
+    return Remedy(title="Leave the route out, so that the code's own is used", edits=(remove(_ROUTE.path),))
+
+
 def _credit_not_earned(dwelling: DwellingView) -> Evidence | None:
     survey = dwelling.survey
     code = survey.code
@@ -338,6 +356,17 @@ UNBALANCED = Rule(
     basis=_TARGET,
     cautions=(COMBUSTION,),
 )
+ROUTE_NOT_OFFERED = Rule(
+    id="airflow/route-not-offered",
+    title="The target takes a route that its code does not offer",
+    severity=Severity.ERROR,
+    each=selectors.dwelling,
+    check=_route_not_offered,
+    message="The target asks for the {route}; {title} offers the {offered} only, and that was used.",
+    todo="Leave the route out, or name a code that offers it.",
+    basis=_TARGET,
+    remedy=_drop_route,
+)
 CREDIT_NOT_EARNED = Rule(
     id="airflow/credit-not-earned",
     title="A credit is claimed without its conditions",
@@ -357,5 +386,6 @@ RULES = (
     TOO_SMALL,
     ABOVE_TARGET,
     UNBALANCED,
+    ROUTE_NOT_OFFERED,
     CREDIT_NOT_EARNED,
 )

@@ -164,7 +164,8 @@ def judged(deliveries: Sequence[Delivery], requirement: Requirement) -> Judged:
 
 def _equivalent(delivery: Delivery, requirement: Requirement) -> tuple[float | None, float]:
     share = min(delivery.least_share(requirement.window_s), 1.0)
+    average = delivery.least_average_m3s(requirement.window_s)
     if requirement.run_time is None:
-        return delivery.least_average_m3s(requirement.window_s), share
+        return average, share
     factor = run_time_factor(requirement.run_time, share)
-    return (delivery.running_m3s / factor if factor else None), share
+    return (average / share / factor if factor else None), share

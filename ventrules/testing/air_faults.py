@@ -127,3 +127,11 @@ def credit_claimed_where_there_is_none(job: JobSurgery) -> Cut | None:
         return None
     job.document["target"] = {"code": "us-irc-2015", "credits": ["balanced-ducted"]}
     return ("target", "credits")
+
+
+def route_taken_that_the_code_lacks(job: JobSurgery) -> Cut | None:
+    """Take the equation under an edition that has a table only."""
+    if job.job.target.code is None:
+        return None
+    job.document["target"] = {"code": "us-irc-2015", "route": "equation"}
+    return ("target", "route")

@@ -134,6 +134,7 @@ FAULTS: Final[tuple[Fault, ...]] = (
     _fault("airflow/ventilator-too-small", air_faults.target_above_all_capacity),
     _fault("airflow/above-target", air_faults.program_far_too_high),
     _fault("airflow/unbalanced", air_faults.exhaust_measured_too_high, "airflow/above-target"),
+    _fault("airflow/route-not-offered", air_faults.route_taken_that_the_code_lacks, "airflow"),
     _fault("airflow/credit-not-earned", air_faults.credit_claimed_where_there_is_none, "airflow"),
 )
 """Every fault maker; at least one for each rule."""
