@@ -167,9 +167,7 @@ def under(document: dict[str, Document]) -> set[str]:
 @pytest.mark.parametrize("fault", [f for f in FAULTS if f.rule in UNDER], ids=lambda fault: fault.name)
 @settings(max_examples=settings().max_examples // 2)
 @given(data=st.data(), more=st.floats(1.0, 3.0))
-def test_more_airflow_never_brings_an_under_ventilation_finding(
-    fault: Fault, data: st.DataObject, more: float
-) -> None:
+def test_more_airflow_never_brings_an_under_ventilation_finding(fault: Fault, data: st.DataObject, more: float) -> None:
     document = faulted(data, fault).document
     job = job_from_document(document)
     readings: dict[str, Document] = {}
@@ -182,4 +180,8 @@ def test_more_airflow_never_brings_an_under_ventilation_finding(
             }
             for stage, flow in stages.items()
         }
-    assert under({**document, "readings": readings}) <= under({**document, "readings": {}})
+    before, after = under({**document, "readings": {}}), under({**document, "readings": readings})
+    assert not after or before
+    if not any(found.startswith("airflow/ventilator-too-small") for found in before):
+        # A ventilator that is too small is one finding for the whole dwelling; else mode by mode.
+        assert after <= before

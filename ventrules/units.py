@@ -79,6 +79,7 @@ class Quantity:
     lowest: ClassVar[float] = 0.0
     lowest_allowed: ClassVar[bool] = True
     highest: ClassVar[float] = 1e12
+    least_words: ClassVar[str] = "at least"
 
     si: float
     unit: str
@@ -117,7 +118,10 @@ class Quantity:
         if self.written is not None:
             return self.written
         table = self.units[self.unit]
-        number = f"{table.from_si(self.si):.{table.decimals}f}"
+        value = table.from_si(self.si)
+        number = f"{value:.{table.decimals}f}"
+        if value > 0.0 and not float(number):
+            number = f"{value:.3g}"  # too small for the usual decimals, and not nothing
         if "." in number:
             number = number.rstrip("0").rstrip(".")
         return f"{'0' if number == '-0' else number} {self.unit}"
@@ -145,7 +149,7 @@ def _parsed(cls: type[_Q], text: str) -> _Q:
     except OverflowError:
         si = math.inf
     if not at_least(si, cls.lowest) or (si == cls.lowest and not cls.lowest_allowed):
-        above = "at least" if cls.lowest_allowed else "more than"
+        above = cls.least_words if cls.lowest_allowed else "more than"
         bound = f"{cls.units[unit].from_si(cls.lowest):.10g} {unit}"
         raise UnitError(f"{clipped(text)!r} is too low: {cls.kind} must be {above} {bound}")
     if si > cls.highest:
@@ -342,6 +346,7 @@ class WireSize(Quantity):
     si_unit = "m2"
     lowest = AwgUnit(1.0).to_si(40.0)
     highest = 1.2e-4
+    least_words = "no thinner than"
     units: ClassVar[Mapping[str, Unit]] = {
         "AWG": AwgUnit(1.0, decimals=0),
         "mm2": Unit(1e-6, decimals=3),

@@ -1,6 +1,6 @@
 """Helpers for sentences: the nearest valid name, and lists as people write them."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
 _LONGEST_COMPARED = 80
@@ -33,3 +33,15 @@ def listed(items: Iterable[str], joint: str = "and") -> str:
 def clipped(text: str, most: int = 60) -> str:
     """Return text short enough for a message, with the cut marked."""
     return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def some_of(names: Sequence[str], most: int = 3) -> str:
+    """Return the first few of many names as one phrase, with the number of those left out."""
+    first = [shown(name) for name in names[:most]]
+    return listed(first if len(names) <= most else [*first, f"{len(names) - most} more"])
+
+
+def shown(name: str) -> str:
+    """Return a name for a message: clipped, on one line, with what does not print escaped."""
+    text = clipped(name)
+    return text if text.isprintable() else repr(text)[1:-1]

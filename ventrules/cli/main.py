@@ -135,6 +135,8 @@ def _outcomes(
 ) -> Iterator[Outcome]:
     if _STDIN in paths:
         yield _standard_input(registry, outside=outside)
+    for folder in found.unlisted:
+        yield Outcome(str(folder), problems=(Problem("the folder cannot be listed", file=str(folder)),))
     for folder in found.empty:
         message = "no job files in this folder; expected .yaml, .yml or .json files with the key `ventrules`"
         yield Outcome(str(folder), problems=(Problem(message, file=str(folder)),))

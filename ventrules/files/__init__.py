@@ -6,7 +6,7 @@ from ventrules.files.marks import Marks
 from ventrules.files.problems import DocumentError, JobFileError, Problem
 from ventrules.files.reader import job_from_document, parse_job, read_job, rebuilt
 from ventrules.files.texts import decode, load_text, marks_of, read_text, write_text
-from ventrules.files.writer import apply_edits, job_document, job_json, job_yaml, yaml_text
+from ventrules.files.writer import apply_edits, job_document, job_json, job_yaml, to_yaml
 
 __all__ = [
     "DocumentError",
@@ -30,6 +30,6 @@ __all__ = [
     "read_job",
     "read_text",
     "rebuilt",
+    "to_yaml",
     "write_text",
-    "yaml_text",
 ]

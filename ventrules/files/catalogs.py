@@ -1,5 +1,6 @@
 """Catalogs: packaged by name, or files beside the job."""
 
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path as FilePath
 
@@ -10,7 +11,7 @@ from ventrules.files.resources import catalog_names, packaged
 from ventrules.files.shapes import found, structure
 from ventrules.files.texts import decode, load_text, marks_of, read_text
 from ventrules.job import Catalog, Model, Role
-from ventrules.words import clipped, listed, nearest
+from ventrules.words import clipped, listed, nearest, some_of
 
 VERSION_KEY = "ventrules-catalog"
 VERSION = 1
@@ -86,7 +87,9 @@ def _model_problems(name: str, model: Model) -> list[Problem]:
     return problems
 
 
-def gather(names: tuple[str, ...], folder: FilePath | None, *, outside: bool) -> tuple[dict[str, Model], list[Problem]]:
+def gather(
+    names: Sequence[Document], folder: FilePath | None, *, outside: bool
+) -> tuple[dict[str, Model], list[Problem]]:
     """Return the models of several catalogs, and what is wrong with them.
 
     Args:
@@ -98,6 +101,8 @@ def gather(names: tuple[str, ...], folder: FilePath | None, *, outside: bool) ->
     problems: list[Problem] = []
     for number, name in enumerate(names):
         at = ("catalogs", number)
+        if not isinstance(name, str):
+            continue  # the shape check says so
         try:
             catalog = _one(name, folder, outside=outside)
         except DocumentError as refused:
@@ -108,7 +113,7 @@ def gather(names: tuple[str, ...], folder: FilePath | None, *, outside: bool) ->
             continue
         twice = sorted(models.keys() & catalog.models.keys())
         if twice:
-            problems.append(Problem(f"catalog {name!r} repeats the models {listed(twice)}", at))
+            problems.append(Problem(f"catalog {clipped(name)!r} repeats the models {some_of(twice)}", at))
         models.update(catalog.models)
     return models, problems
 
@@ -125,7 +130,7 @@ def _one(name: str, folder: FilePath | None, *, outside: bool) -> Catalog:
         )
     try:
         root, path = folder.resolve(), (folder / name).resolve()
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RuntimeError) as error:  # RuntimeError: a loop of links, before Python 3.13
         raise DocumentError(f"{clipped(name)!r} is not a usable path") from error
     if not outside and not path.is_relative_to(root):
         raise DocumentError(

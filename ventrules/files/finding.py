@@ -10,7 +10,7 @@ from attrs import frozen
 
 _SUFFIXES: Final = frozenset({".yaml", ".yml", ".json"})
 _HEAD_BYTES: Final = 64 * 1024
-_IS_JOB: Final = re.compile(rb"""(?:^|[{,])\s*["']?ventrules["']?\s*:""", re.MULTILINE)
+_IS_JOB: Final = re.compile(rb"""(?:^(?:\xef\xbb\xbf)?|[{,])\s*["']?ventrules["']?\s*:""", re.MULTILINE)
 
 
 @frozen
@@ -21,11 +21,13 @@ class Found:
         files: The job files, in order; each once.
         left_out: Files of the right suffix, in folders, that do not say that they are jobs.
         empty: Folders in which there is no job file.
+        unlisted: Folders that could not be listed.
     """
 
     files: tuple[FilePath, ...]
     left_out: tuple[FilePath, ...]
     empty: tuple[FilePath, ...]
+    unlisted: tuple[FilePath, ...] = ()
 
 
 def find_jobs(paths: Iterable[FilePath]) -> Found:
@@ -37,22 +39,26 @@ def find_jobs(paths: Iterable[FilePath]) -> Found:
     files: dict[FilePath, None] = {}
     left_out: dict[FilePath, None] = {}
     empty: dict[FilePath, None] = {}
+    unlisted: list[FilePath] = []
     for path in paths:
         if not path.is_dir():
             files[path] = None
             continue
         some = False
-        for candidate in _below(path):
+        for candidate in _below(path, unlisted):
             is_job = _says_job(candidate)
             some = some or is_job
             (files if is_job else left_out)[candidate] = None
         if not some:
             empty[path] = None
-    return Found(tuple(files), tuple(left_out), tuple(empty))
+    return Found(tuple(files), tuple(left_out), tuple(empty), tuple(unlisted))
 
 
-def _below(folder: FilePath) -> Iterator[FilePath]:
-    for root, folders, names in os.walk(folder):
+def _below(folder: FilePath, unlisted: list[FilePath]) -> Iterator[FilePath]:
+    def skip(error: OSError) -> None:
+        unlisted.append(FilePath(error.filename))
+
+    for root, folders, names in os.walk(folder, onerror=skip):
         folders[:] = sorted(name for name in folders if not name.startswith("."))
         for name in sorted(names):
             path = FilePath(root, name)

@@ -1,6 +1,7 @@
 """JSON text to plain data, fast; and, only when asked, where each part stands in the text."""
 
 import json
+import math
 import re
 from typing import Final, NoReturn
 
@@ -52,7 +53,14 @@ def _no_constant(name: str) -> NoReturn:
     raise _FaultError(name)
 
 
-_DECODER: Final = json.JSONDecoder(object_pairs_hook=_pairs, parse_constant=_no_constant)
+def _finite(digits: str) -> float:
+    number = float(digits)
+    if math.isinf(number):
+        raise _FaultError(digits)
+    return number
+
+
+_DECODER: Final = json.JSONDecoder(object_pairs_hook=_pairs, parse_constant=_no_constant, parse_float=_finite)
 
 
 def _placed(text: str, fault: _FaultError) -> DocumentError:
@@ -131,6 +139,8 @@ class _Marker:
         path: Path = tuple(self._path)
         if piece in _NOT_FINITE:
             raise DocumentError(f"{piece} is not a number that can be used here", *mark, path)
+        if piece[0] in "-0123456789" and math.isinf(_float(piece)):
+            raise DocumentError(f"number {clipped(piece)} is too large", *mark, path)
         in_mapping = bool(self._keys) and self._keys[-1] is not None
         self._marks.note(path, (self._key_mark or mark) if in_mapping else mark, mark)
         if piece == "{":
@@ -140,3 +150,8 @@ class _Marker:
         elif piece == "[":
             self._keys.append(None)
             self._path.append(0)
+
+
+def _float(piece: str) -> float:
+    """Return a number as a float; an integer of any size counts as finite."""
+    return float(piece) if set(piece) & set(".eE") else 0.0

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from attrs import field, frozen
 
 from ventrules.engine import Path, Position
+from ventrules.words import shown
 
 
 @frozen
@@ -28,7 +29,7 @@ class Problem:
     @property
     def where(self) -> str:
         """The place inside the document, as one phrase."""
-        return " / ".join(str(step) for step in self.path)
+        return " / ".join(shown(str(step)) for step in self.path)
 
     def __str__(self) -> str:
         place = str(self.position) if self.position else self.file

@@ -11,7 +11,7 @@ from ventrules.files.catalogs import gather, placed, placed_syntax, versioned
 from ventrules.files.problems import DocumentError, JobFileError, Problem
 from ventrules.files.references import reference_problems
 from ventrules.files.shapes import structure
-from ventrules.files.texts import load_text, read_text
+from ventrules.files.texts import load_text, read_text, refuse_half_pairs
 from ventrules.job import Catalog, Job, Model, Origin
 
 VERSION_KEY: Final = "ventrules"
@@ -67,7 +67,12 @@ def job_from_document(
     Raises:
         JobFileError: It is no sound job; every problem is listed.
     """
-    outcome = _job(dict(document), folder, outside=outside)
+    whole = dict(document)
+    try:
+        refuse_half_pairs(whole)
+    except DocumentError as problem:
+        raise JobFileError((placed_syntax(problem, ""),)) from problem
+    outcome = _job(whole, folder, outside=outside)
     if isinstance(outcome, list):
         raise JobFileError(outcome)
     return outcome
@@ -90,21 +95,29 @@ def _job(
 ) -> Job | list[Problem]:
     models: dict[str, Model] = {}
     problems: list[Problem] = []
+    whole = True
     if isinstance(document, dict):
         listed = document.get("catalogs")
         if isinstance(listed, list):
-            names = tuple(name for name in listed if isinstance(name, str))
-            models, problems = gather(names, folder, outside=outside)
-    return _with_models(document, models, problems, origin)
+            models, problems = gather(listed, folder, outside=outside)
+            whole = not problems and all(isinstance(name, str) for name in listed)
+        else:
+            whole = "catalogs" not in document
+    return _with_models(document, models, problems, origin, whole=whole)
 
 
 def _with_models(
-    document: Document, models: Mapping[str, Model], catalog_problems: list[Problem], origin: Origin | None = None
+    document: Document,
+    models: Mapping[str, Model],
+    catalog_problems: list[Problem],
+    origin: Origin | None = None,
+    *,
+    whole: bool = True,
 ) -> Job | list[Problem]:
     head_problems, body = versioned(document, VERSION_KEY, VERSION)
     if body is None:
         return head_problems
-    problems = catalog_problems + reference_problems(body, models, whole=not catalog_problems)
+    problems = catalog_problems + reference_problems(body, models, whole=whole)
     outcome = structure(body, Job)
     if isinstance(outcome, list):
         return problems + outcome

@@ -9,7 +9,7 @@ from ventrules.engine.findings import Document
 from ventrules.files.problems import Problem
 from ventrules.files.resources import code_names
 from ventrules.job import Model, Role
-from ventrules.words import clipped, listed, nearest
+from ventrules.words import clipped, listed, nearest, shown
 
 DAYS: Final = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
@@ -181,14 +181,14 @@ def _unknown(
 
 
 def _lacking(device: str, what: str, name: str, valid: Collection[str], path: Path, *, at_key: bool = False) -> Problem:
-    return Problem(f"{device} has no {what} {clipped(name)!r}{_hint(name, valid)}", path, at_key=at_key)
+    return Problem(f"{shown(device)} has no {what} {clipped(name)!r}{_hint(name, valid)}", path, at_key=at_key)
 
 
 def _hint(name: str, valid: Collection[str], *, all_valid: bool = False) -> str:
     close = nearest(name, valid)
     if not valid:
         return "; there is none"
-    shown = sorted(valid)[:_MOST_NAMES_SHOWN]
-    phrase = listed(shown, "or") if len(shown) == len(valid) else f"{', '.join(shown)}, …"
+    names = [shown(known) for known in sorted(valid)[:_MOST_NAMES_SHOWN]]
+    phrase = listed(names, "or") if len(names) == len(valid) else f"{', '.join(names)}, …"
     expected = f"; expected {phrase}" if all_valid or not close else ""
     return expected + (f"; nearest is {close!r}" if close else "")

@@ -52,7 +52,14 @@ def found(value: object) -> str:
         return "a list"
     if isinstance(value, str):
         return f"the text {clipped(value)!r}"
-    return f"the number {clipped(repr(value))}"
+    return f"the number {_number(value)}"
+
+
+def _number(value: object) -> str:
+    try:
+        return clipped(repr(value))
+    except ValueError:  # Python prints no integer of more than 4300 digits
+        return "of thousands of digits"
 
 
 def structure(document: Document, shape: type[T]) -> T | list[Problem]:
@@ -93,6 +100,7 @@ def _thorough() -> Converter:
 def _converter(*, detailed: bool) -> Converter:
     converter = Converter(detailed_validation=detailed, forbid_extra_keys=True, omit_if_default=True)
     converter.register_structure_hook_func(_is_quantity, _quantity)
+    # By class: what cattrs itself knows by class goes before any predicate.
     converter.register_structure_hook(StrEnum, _word)
     converter.register_unstructure_hook_func(_is_quantity, str)
     converter.register_unstructure_hook(StrEnum, lambda word: word.value)
@@ -157,7 +165,7 @@ def _quantity(value: Any, shape: type[Quantity]) -> Quantity:
         return shape.parse(value)
     units = listed(shape.units, "or")
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        raise ShapeError(f"the number {clipped(repr(value))} needs a unit ({units}), written as text")
+        raise ShapeError(f"{found(value)} needs a unit ({units}), written as text")
     raise ShapeError(f"expected {shape.kind} with its unit ({units}); found {found(value)}")
 
 
@@ -182,7 +190,7 @@ def _count(value: Any, _shape: Any) -> int:
     if isinstance(value, bool) or not isinstance(value, int):
         raise ShapeError(f"expected a whole number; found {found(value)}")
     if not 0 <= value <= _MOST:
-        raise ShapeError(f"expected a whole number from 0 to {_MOST}; found {clipped(str(value)[:80])}")
+        raise ShapeError(f"expected a whole number from 0 to {_MOST}; found {_number(value)}")
     return value
 
 
@@ -267,7 +275,10 @@ def _flatten(error: BaseException, path: Path, problems: list[Problem], shape: A
     elif isinstance(error, IterableValidationError):
         items, loose = error.group_exceptions()
         for inner, item_note in items:
-            _flatten(inner, (*path, item_note.index), problems, item_note.type)
+            said: list[Problem] = []
+            _flatten(inner, (*path, item_note.index), said, item_note.type)
+            at_key = item_note.startswith("Structuring mapping key")  # cattrs tells keys and values apart here only
+            problems.extend(attrs.evolve(problem, at_key=True) if at_key else problem for problem in said)
         for inner in loose:
             _flatten(inner, path, problems)
     elif isinstance(error, ForbiddenExtraKeysError):

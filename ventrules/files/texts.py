@@ -47,8 +47,9 @@ def decode(data: bytes, name: str) -> str:
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        message = f"not UTF-8 text: byte 0x{data[error.start]:02x} on line {line}; save the file as UTF-8"
+        start = error.start + len(data) - len(error.object)  # a byte-order mark is not counted in
+        line = data.count(b"\n", 0, start) + 1
+        message = f"not UTF-8 text: byte 0x{data[start]:02x} on line {line}; save the file as UTF-8"
         raise JobFileError((Problem(message, file=name),)) from error
 
 
@@ -70,7 +71,7 @@ def load_text(text: str, name: str) -> Document:
         raise DocumentError("the file is empty", 1, 1)
     document = _load(text, name)
     if _HALF_PAIR.search(text):
-        _refuse_half_pairs(document)
+        refuse_half_pairs(document)
     return document
 
 
@@ -88,7 +89,7 @@ def _load(text: str, name: str) -> Document:
     return load_yaml(text)
 
 
-def _refuse_half_pairs(document: Document) -> None:
+def refuse_half_pairs(document: Document) -> None:
     """Refuse text that cannot be encoded: half of a surrogate pair, written as an escape."""
     waiting: list[Document] = [document]
     while waiting:
@@ -98,7 +99,7 @@ def _refuse_half_pairs(document: Document) -> None:
             waiting.extend(value.values())
         elif isinstance(value, list):
             waiting.extend(value)
-        elif isinstance(value, str):
+        elif isinstance(value, str) and not value.isascii():
             try:
                 value.encode()
             except UnicodeEncodeError as error:
@@ -119,7 +120,7 @@ def marks_of(text: str, name: str) -> Marks:
         else:
             load_yaml(text, marks)
     except DocumentError:
-        pass
+        return Marks()
     return marks
 
 
@@ -129,6 +130,7 @@ def write_text(path: FilePath, text: str) -> None:
     Raises:
         OSError: The folder or the file cannot be written; the old file is then as it was.
     """
+    path = path.resolve()  # a link stays a link; what it points to is rewritten
     handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:

@@ -32,10 +32,10 @@ def job_json(job: Job) -> str:
 
 def job_yaml(job: Job) -> str:
     """Return a job as YAML 1.2 text."""
-    return yaml_text(job_document(job))
+    return to_yaml(job_document(job))
 
 
-def yaml_text(document: Document) -> str:
+def to_yaml(document: Document) -> str:
     """Return plain data as YAML 1.2 text; whatever could be read as another type is quoted."""
     text: str = yaml.dump(
         document, Dumper=_CoreDumper, sort_keys=False, allow_unicode=True, default_flow_style=False, width=100
@@ -65,7 +65,8 @@ class _CoreDumper(yaml.SafeDumper):
 
 
 def _text(dumper: yaml.SafeDumper, value: str) -> Any:
-    style = '"' if _NOT_TEXT.fullmatch(value) else None
+    # NEL is a line break to PyYAML and is lost from the other styles
+    style = '"' if "\x85" in value or _NOT_TEXT.fullmatch(value) else None
     return dumper.represent_scalar("tag:yaml.org,2002:str", value, style=style)
 
 

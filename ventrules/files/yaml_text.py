@@ -51,6 +51,10 @@ def load_yaml(text: str, marks: Marks | None = None) -> Document:
         return _Composer(events, marks).document()
     except yaml.MarkedYAMLError as error:
         raise _syntax_error(error, text) from error
+    except yaml.reader.ReaderError as error:
+        line = text.count("\n", 0, error.position) + 1
+        column = error.position - (text.rfind("\n", 0, error.position) + 1) + 1
+        raise DocumentError(f"not valid YAML: {error.reason} (U+{error.character:04X})", line, column) from error
     except yaml.YAMLError as error:
         raise DocumentError(f"not valid YAML: {clipped(str(error), 200)}") from error
     except ValueError as error:
@@ -185,7 +189,7 @@ def _scalar(event: yaml.ScalarEvent) -> Document:
         if event.tag == "tag:yaml.org,2002:str":
             return text
         raise DocumentError(f"tag {clipped(event.tag)!r} is not supported; leave it out", *_mark(event))
-    if not event.implicit[0]:
+    if not event.implicit[0] or event.style in ("'", '"', "|", ">"):
         return text
     if text in _NULL:
         return None
