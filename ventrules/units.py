@@ -167,9 +167,10 @@ def at_most(value: float, bound: float) -> bool:
     return at_least(bound, value)
 
 
-@frozen
 class Airflow(Quantity):
     """Volume flow of air, m3/s inside."""
+
+    __slots__ = ()
 
     kind = "an airflow"
     si_unit = "m3/s"
@@ -186,9 +187,10 @@ class Airflow(Quantity):
         return self.si
 
 
-@frozen
 class Length(Quantity):
     """Length, m inside; always more than nothing."""
+
+    __slots__ = ()
 
     kind = "a length"
     si_unit = "m"
@@ -206,9 +208,10 @@ class Length(Quantity):
         return self.si
 
 
-@frozen
 class Area(Quantity):
     """Floor area, m2 inside; always more than nothing."""
+
+    __slots__ = ()
 
     kind = "an area"
     si_unit = "m2"
@@ -221,9 +224,10 @@ class Area(Quantity):
         return self.si
 
 
-@frozen
 class Volume(Quantity):
     """Volume, m3 inside; always more than nothing."""
+
+    __slots__ = ()
 
     kind = "a volume"
     si_unit = "m3"
@@ -236,9 +240,10 @@ class Volume(Quantity):
         return self.si
 
 
-@frozen
 class Pressure(Quantity):
     """Static pressure, Pa inside."""
+
+    __slots__ = ()
 
     kind = "a pressure"
     si_unit = "Pa"
@@ -253,9 +258,10 @@ class Pressure(Quantity):
         return self.si
 
 
-@frozen
 class Temperature(Quantity):
     """Temperature, kelvin inside; not below absolute zero."""
+
+    __slots__ = ()
 
     kind = "a temperature"
     si_unit = "K"
@@ -270,9 +276,10 @@ class Temperature(Quantity):
         return self.si
 
 
-@frozen
 class Duration(Quantity):
     """Length of time, seconds inside."""
+
+    __slots__ = ()
 
     kind = "a duration"
     si_unit = "s"
@@ -288,17 +295,19 @@ class Duration(Quantity):
         return self.si
 
 
-@frozen
 class Period(Duration):
     """A duration that must be more than nothing: a cycle, a window, an interval."""
+
+    __slots__ = ()
 
     kind = "a period"
     lowest_allowed = False
 
 
-@frozen
 class Power(Quantity):
     """Electrical power: watts, or volt-amperes where a transformer is loaded."""
+
+    __slots__ = ()
 
     kind = "a power"
     si_unit = "W"
@@ -310,9 +319,10 @@ class Power(Quantity):
         return self.si
 
 
-@frozen
 class Voltage(Quantity):
     """Voltage, V inside."""
+
+    __slots__ = ()
 
     kind = "a voltage"
     si_unit = "V"
@@ -324,9 +334,10 @@ class Voltage(Quantity):
         return self.si
 
 
-@frozen
 class Current(Quantity):
     """Current, A inside."""
+
+    __slots__ = ()
 
     kind = "a current"
     si_unit = "A"
@@ -338,9 +349,10 @@ class Current(Quantity):
         return self.si
 
 
-@frozen
 class WireSize(Quantity):
     """Conductor size, as its cross-section in m2; from No. 40 to 120 mm2."""
+
+    __slots__ = ()
 
     kind = "a wire size"
     si_unit = "m2"

@@ -9,7 +9,6 @@ from pathlib import Path as FilePath
 from typing import Final
 
 import click
-from rich.console import Console
 
 from ventrules import __version__
 from ventrules.checking import Outcome, Rules, check, check_many, installed_rules, packs
@@ -17,7 +16,16 @@ from ventrules.engine import ENGINE_FINDINGS, RegistryError, Severity
 from ventrules.engine.pages import PageError, load_page
 from ventrules.files import Found, JobFileError, Problem, decode, find_jobs, parse_job
 from ventrules.files.resources import packaged
-from ventrules.outputs import TextWriter, explain_text, json_report, json_rules, printable
+from ventrules.outputs import (
+    Paper,
+    PlainPaper,
+    TerminalPaper,
+    TextWriter,
+    explain_text,
+    json_report,
+    json_rules,
+    printable,
+)
 
 FINDINGS: Final = 1
 UNUSABLE: Final = 2
@@ -35,9 +43,8 @@ class Threshold(StrEnum):
     NEVER = "never"
 
 
-def _console() -> Console:
-    width = None if sys.stdout.isatty() else _columns()
-    return Console(highlight=False, markup=False, emoji=False, width=width)
+def _paper() -> Paper:
+    return TerminalPaper() if sys.stdout.isatty() else PlainPaper(sys.stdout, _columns())
 
 
 def _columns() -> int:
@@ -154,7 +161,7 @@ def _standard_input(registry: Rules, *, outside: bool) -> Outcome:
 
 
 def _shown(results: Iterator[Outcome], left_out: Sequence[str]) -> list[Outcome]:
-    writer = TextWriter(_console())
+    writer = TextWriter(_paper())
     outcomes = []
     for outcome in results:
         writer.write(outcome)
@@ -202,11 +209,8 @@ def explain_command(rule: str | None, *, sound_job: bool) -> None:
     if rule is None:
         raise _refuse("which rule? `ventrules rules` lists them")
     text = ENGINE_FINDINGS.get(rule) or _explained(rule)
-    console = _console()
-    if console.is_terminal:
-        from rich.markdown import Markdown  # noqa: PLC0415 - slow to import, and needed here only
-
-        console.print(Markdown(text))
+    if sys.stdout.isatty():
+        TerminalPaper().markdown(text)
     else:
         click.echo(text, nl=False)
 

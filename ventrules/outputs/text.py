@@ -1,14 +1,13 @@
 """The text that people read: findings by file, with place, arithmetic, basis and what to do."""
 
+import textwrap
 import unicodedata
 from collections.abc import Sequence
 from typing import Final
 
-from rich.console import Console
-from rich.text import Text
-
 from ventrules.checking import Outcome
 from ventrules.engine import Finding, Report, Severity
+from ventrules.outputs.paper import Paper
 from ventrules.words import listed
 
 _STYLES: Final = {Severity.ERROR: "bold red", Severity.WARNING: "bold yellow", Severity.ADVICE: "bold cyan"}
@@ -37,8 +36,8 @@ def _count(number: int, one: str, many: str) -> str:
 class TextWriter:
     """Writes outcomes for people, one file at a time, and a closing line that counts."""
 
-    def __init__(self, console: Console) -> None:
-        self._console = console
+    def __init__(self, paper: Paper) -> None:
+        self._paper = paper
         self._files = 0
         self._unusable = 0
         self._unchecked = 0
@@ -74,16 +73,22 @@ class TextWriter:
                 ", …" if len(left_out) > _MOST_NAMED else ""
             )
             line += f" Left out, since not jobs: {names}."
-        self._line(Text(line, style="bold"))
+        self._lines(line, style="bold")
 
     def _head(self, text: str, style: str = "bold") -> None:
         """Write a line that begins with a path; it is never broken, so that it can be copied."""
-        self._console.print(Text(text, style=style), soft_wrap=True)
+        self._paper.line([(text, style)])
 
-    def _line(self, text: Text, indent: int = 0) -> None:
-        for line in text.wrap(self._console, max(self._console.width - indent, _NARROWEST)):
-            line.rstrip()
-            self._console.print(Text(" " * indent) + line, soft_wrap=True)
+    def _lines(self, text: str, indent: int = 0, style: str = "") -> None:
+        for line in self._wrapped(text, indent):
+            self._paper.line([(" " * indent, ""), (line, style)])
+
+    def _wrapped(self, text: str, indent: int) -> list[str]:
+        width = max(self._paper.width - indent, _NARROWEST)
+        return textwrap.wrap(text, width, break_on_hyphens=False) or [""]
+
+    def _blank(self) -> None:
+        self._paper.line([])
 
     def _write_problems(self, outcome: Outcome) -> None:
         self._head(f"{printable(outcome.file)}: cannot be used")
@@ -91,8 +96,8 @@ class TextWriter:
             where = f"{printable(str(problem.position))}  " if problem.position else ""
             inside = f"{printable(problem.where)}: " if problem.path else ""
             other = f"{printable(problem.file)}: " if not where and problem.file not in ("", outcome.file) else ""
-            self._line(Text(f"{where}{other}{inside}{printable(problem.message)}"), _INDENT)
-        self._console.print()
+            self._lines(f"{where}{other}{inside}{printable(problem.message)}", _INDENT)
+        self._blank()
 
     def _write_report(self, file: str, report: Report) -> None:
         for severity in Severity:
@@ -101,7 +106,7 @@ class TextWriter:
         head = f"{printable(file)}: {printable(report.job)}"
         if not report.findings:
             self._head(f"{head}: nothing to say, {_count(len(report.rules_run), 'rule', 'rules')} ran", style="")
-            self._console.print()
+            self._blank()
             return
         self._head(head)
         for finding in report.findings:
@@ -110,13 +115,14 @@ class TextWriter:
         for caution in cautions:
             self._labeled("Caution", caution, "bold")
         if cautions:
-            self._console.print()
+            self._blank()
 
     def _write_finding(self, finding: Finding) -> None:
         label = "could not be checked, whether" if finding.unchecked else finding.severity.value
-        title = Text(f"{label}: ", style="" if finding.unchecked else _STYLES[finding.severity])
-        title.append(printable(finding.title), style="bold")
-        self._line(title, _INDENT)
+        style = "" if finding.unchecked else _STYLES[finding.severity]
+        for line in self._wrapped(f"{label}: {printable(finding.title)}", _INDENT):
+            marked = f"{label}:" if line.startswith(f"{label}:") else ""
+            self._paper.line([(" " * _INDENT, ""), (marked, style), (line.removeprefix(marked), "bold")])
         line = f", line {finding.position.line}" if finding.position else ""
         self._labeled("Where", f"{printable(finding.place.name)}{line}")
         message = finding.message.removeprefix("Could not be checked: ")
@@ -129,11 +135,9 @@ class TextWriter:
             offered = " (changes what is installed)" if finding.remedy.changes_purchase else ""
             self._labeled("Offer", printable(finding.remedy.title) + offered)
         self._labeled("Rule", finding.rule)
-        self._console.print()
+        self._blank()
 
     def _labeled(self, label: str, text: str, style: str = "dim") -> None:
-        width = max(self._console.width - _INDENT * 2 - _LABEL_WIDTH, _NARROWEST)
-        for number, content in enumerate(Text(text).wrap(self._console, width)):
-            head = Text(f"{' ' * _INDENT * 2}{label if number == 0 else '':<{_LABEL_WIDTH}}", style=style)
-            content.rstrip()
-            self._console.print(head + content, soft_wrap=True)
+        for number, line in enumerate(self._wrapped(text, _INDENT * 2 + _LABEL_WIDTH)):
+            head = f"{' ' * _INDENT * 2}{label if number == 0 else '':<{_LABEL_WIDTH}}"
+            self._paper.line([(head, style), (line, "")])

@@ -235,7 +235,7 @@ def _route_not_offered(dwelling: DwellingView) -> Evidence | None:
         return None
     return evidence(
         at=_ROUTE,
-        basis=code.basis(code.judged_basis),
+        basis=dwelling.survey.requirement.basis,
         title=code.title,
         route=route.value,
         offered=tuple(offered.value for offered in code.routes),
@@ -257,7 +257,7 @@ def _credit_not_earned(dwelling: DwellingView) -> Evidence | None:
     offered = tuple(sorted(code.credits)) or ("none",)
     return evidence(
         at=_CREDITS,
-        basis=code.basis(known[0].basis if known else code.judged_basis),
+        basis=code.basis(known[0].basis) if known else survey.requirement.basis,
         code=code.code,
         credits=lost,
         why=why,

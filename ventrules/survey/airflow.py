@@ -58,7 +58,7 @@ class Run:
     time_s: float
 
 
-@frozen
+@frozen(slots=False)
 class Delivery:
     """What one ventilator delivers by one program.
 

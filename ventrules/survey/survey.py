@@ -39,7 +39,7 @@ from ventrules.survey.week import Week, week_of
 from ventrules.units import Airflow, Duration, Temperature
 
 
-@frozen(eq=False)
+@frozen(eq=False, slots=False)
 class Survey:
     """What follows from a job.
 

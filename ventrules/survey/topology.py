@@ -4,15 +4,16 @@ networkx is used behind this typed door only. Everything here is worked out in o
 devices and cables.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import cached_property
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-import networkx as nx
 from attrs import field, frozen
-from networkx.utils import UnionFind
 
 from ventrules.job import BusKind, Cable, Job, Model, Role
+
+if TYPE_CHECKING:
+    import networkx as nx
 
 BRIDGE_ROLES = frozenset({Role.INTERFACE_MODULE, Role.ZONE_PANEL})
 
@@ -81,7 +82,7 @@ class Route:
         return " → ".join((self.ventilator, *self.bridges, self.controller))
 
 
-@frozen
+@frozen(slots=False)
 class Topology:
     """The bus graph of one job."""
 
@@ -107,6 +108,8 @@ class Topology:
     @cached_property
     def graph(self) -> "nx.MultiGraph[PortRef | str]":
         """Devices, ports and cables as one multigraph: nodes are device names and ports."""
+        import networkx as nx  # noqa: PLC0415 - slow to import, and most checks need no more than segments
+
         graph: nx.MultiGraph[PortRef | str] = nx.MultiGraph()
         graph.add_nodes_from(self.models, what="device")
         for port, kind in self._kinds.items():
@@ -137,20 +140,35 @@ class Topology:
     @cached_property
     def segments(self) -> tuple[Segment, ...]:
         """Every segment, in the order of its first port; a port without a sound cable is one of its own."""
-        joined: UnionFind[PortRef] = UnionFind(self._kinds)
-        wrong = frozenset(self.mismatched)
-        for index, pair in enumerate(self.ends):
-            if index not in wrong:
-                joined.union(*pair)
-        found = sorted(tuple(sorted(ports)) for ports in joined.to_sets())
+        found = sorted(tuple(sorted(ports)) for ports in self._joined())
         number_of = {port: number for number, ports in enumerate(found) for port in ports}
         cables: list[list[int]] = [[] for _ in found]
+        wrong = frozenset(self.mismatched)
         for index, (start, _end) in enumerate(self.ends):
             if index not in wrong:
                 cables[number_of[start]].append(index)
         return tuple(
             Segment(number, self._kinds[ports[0]], ports, tuple(cables[number])) for number, ports in enumerate(found)
         )
+
+    def _joined(self) -> Iterator[list[PortRef]]:
+        """Yield the ports that sound cables join, each port once."""
+        wrong = frozenset(self.mismatched)
+        beside: dict[PortRef, list[PortRef]] = {}
+        for index, (start, end) in enumerate(self.ends):
+            if index not in wrong:
+                beside.setdefault(start, []).append(end)
+                beside.setdefault(end, []).append(start)
+        seen: set[PortRef] = set()
+        for port in self._kinds:
+            if port not in seen:
+                seen.add(port)
+                ports = [port]
+                for near in ports:  # grows as neighbors are reached
+                    fresh = [other for other in beside.get(near, ()) if other not in seen]
+                    seen.update(fresh)
+                    ports += dict.fromkeys(fresh)
+                yield ports
 
     @cached_property
     def _segment_of(self) -> Mapping[PortRef, Segment]:
@@ -249,14 +267,21 @@ class Topology:
     @cached_property
     def rings(self) -> tuple[tuple[int, ...], ...]:
         """For each segment with more cables than a tree has: the cables of one ring in it."""
+        closed = [segment for segment in self.segments if len(segment.cables) >= len(segment.ports)]
+        if not closed:
+            return ()
+        import networkx as nx  # noqa: PLC0415 - slow to import, and needed for a fault only
+
         found = []
-        for segment in self.segments:
-            if len(segment.cables) >= len(segment.ports):
-                wires: nx.MultiGraph[PortRef] = nx.MultiGraph()
-                for index in sorted(segment.cables, key=lambda index: sorted(self.ends[index])):
-                    wires.add_edge(*self.ends[index], key=index)
-                found.append(tuple(sorted(key for _a, _b, key in nx.find_cycle(wires))))
+        for segment in closed:
+            wires: nx.MultiGraph[PortRef] = nx.MultiGraph()
+            for index in sorted(segment.cables, key=self._ends_sorted):
+                wires.add_edge(*self.ends[index], key=index)
+            found.append(tuple(sorted(key for _a, _b, key in nx.find_cycle(wires))))
         return tuple(found)
+
+    def _ends_sorted(self, index: int) -> list[PortRef]:
+        return sorted(self.ends[index])
 
     @cached_property
     def isolated(self) -> tuple[str, ...]:

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from ventrules.survey.survey import Survey
 
 
-@frozen(eq=False)
+@frozen(eq=False, slots=False)
 class DeviceView:
     """One device."""
 
@@ -54,7 +54,7 @@ class DeviceView:
         return self.survey.served.get(self.name, ())
 
 
-@frozen(eq=False)
+@frozen(eq=False, slots=False)
 class VentilatorView:
     """One ventilator, with what it is set to."""
 
@@ -144,7 +144,7 @@ class VentilatorView:
         return tuple(sorted(used))
 
 
-@frozen(eq=False)
+@frozen(eq=False, slots=False)
 class ModeView:
     """One mode."""
 
@@ -158,7 +158,7 @@ class ModeView:
         return Place.at("modes", self.name)
 
 
-@frozen(eq=False)
+@frozen(eq=False, slots=False)
 class ProgramView:
     """The program of one ventilator in one mode and season; None when the job has none."""
 
@@ -202,7 +202,7 @@ class ProgramView:
         return Delivery(runs, self.ventilator.cycle_s)
 
 
-@frozen(eq=False)
+@frozen(eq=False, slots=False)
 class ModeSeasonView:
     """All programs of one mode and season together: what the dwelling gets."""
 
@@ -237,7 +237,7 @@ class ModeSeasonView:
         return judged(deliveries, self.survey.requirement) if deliveries is not None else None
 
 
-@frozen(eq=False)
+@frozen(eq=False, slots=False)
 class CableView:
     """One cable."""
 
@@ -264,7 +264,7 @@ class CableView:
         return tuple(port.voltage for port in ports if port.voltage is not None)
 
 
-@frozen(eq=False)
+@frozen(eq=False, slots=False)
 class SegmentView:
     """One segment of a bus."""
 
@@ -283,7 +283,7 @@ class SegmentView:
         return tuple(name for name in self.segment.devices if models[name].role is Role.CONTROLLER)
 
 
-@frozen(eq=False)
+@frozen(eq=False, slots=False)
 class RingView:
     """One ring of cables."""
 
@@ -297,7 +297,7 @@ class RingView:
         return Place(("cables",), f"cables / {' + '.join(names)}")
 
 
-@frozen(eq=False)
+@frozen(eq=False, slots=False)
 class HopView:
     """One hop of a ventilator's route."""
 
@@ -320,7 +320,7 @@ class HopView:
         return tuple(sorted(set(self.dialects(self.hop.start)) & set(self.dialects(self.hop.end))))
 
 
-@frozen(eq=False)
+@frozen(eq=False, slots=False)
 class WeekView:
     """The calendar's week in one season."""
 
@@ -362,7 +362,7 @@ class WeekView:
         return worst_window(self.week, shares.__contains__, shares, length)
 
 
-@frozen(eq=False)
+@frozen(eq=False, slots=False)
 class DwellingView:
     """The dwelling as a whole."""
 

@@ -36,7 +36,7 @@ class Gap(NamedTuple):
     end: int
 
 
-@frozen
+@frozen(slots=False)
 class Week:
     """The week as the calendar fills it.
 

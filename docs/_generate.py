@@ -1,0 +1,329 @@
+"""What this site makes from the package itself: rule pages, code pages and tables.
+
+Pages are written beside the others before a build; git does not keep them. Tables take the place of blocks
+that name them:
+
+    ```{generated} units
+    ```
+"""
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from inspect import Parameter, getdoc, isfunction, signature
+from io import StringIO
+from pathlib import Path
+from typing import Final
+
+from _keys import key_tables
+from _markdown import block, code, table
+
+import ventrules
+from ventrules import Outcome, Registry, check, job_from_document
+from ventrules.codes import Balanced, Code, Credit, RateTable, RunTime, load_code
+from ventrules.codes.code import Clause
+from ventrules.codes.limits import limits
+from ventrules.engine import ENGINE_FINDINGS, AnyRule
+from ventrules.engine.pages import load_page
+from ventrules.files import load_text
+from ventrules.files.resources import code_names, packaged
+from ventrules.files.texts import LARGEST_BYTES
+from ventrules.files.yaml_text import DEEPEST, MOST_ALIASED
+from ventrules.job import Catalog, Job
+from ventrules.outputs import PlainPaper, TextWriter
+from ventrules.rules import PACK
+from ventrules.sources import Basis, Known
+from ventrules.survey import Survey
+from ventrules.testing import merged
+from ventrules.units import KINDS, AwgUnit, Quantity, Unit
+from ventrules.words import listed
+
+RULES: Final = Registry.build([(PACK.name, PACK.rules)], PACK.families)  # ours alone, whatever else is installed
+PAGE_FOLDERS: Final = ("rules", "codes")
+_MARKER: Final = re.compile(r"^```\{generated\} ([a-z-]+)\n```$", re.MULTILINE)
+_RULE_NAMED: Final = re.compile(r"`([a-z]+(?:-[a-z]+)*/[a-z0-9-]+)`")
+_WIDTH: Final = 96
+
+HOW_KNOWN: Final[Mapping[Known, str]] = {
+    Known.SEEN: "Read in the text itself, or in an adopted copy of it.",
+    Known.SECOND_HAND: "Read in somebody else's statement of the text.",
+    Known.FROM_MEMORY: "Recalled, not looked up. Verify it before you rely on it.",
+    Known.COMMON_PRACTICE: "A fact of the trade without a published figure.",
+    Known.CATALOG: "From the entry of the model in one of the job's catalogs.",
+    Known.JOB: "From the job file.",
+}
+
+
+def page_name(rule: str) -> str:
+    """Return the name of a rule's page."""
+    return rule.replace("/", "-")
+
+
+def _link(rule: str, folder: str = "") -> str:
+    return f"[{code(rule)}]({folder}{page_name(rule)}.md)"
+
+
+def _linked(text: str) -> str:
+    known = {rule.id for rule in RULES}
+    return _RULE_NAMED.sub(lambda match: _link(match[1]) if match[1] in known else match[0], text)
+
+
+def report_on(patch: str) -> str:
+    """Return what the command says about the base job of the pages with a patch applied."""
+    base = load_text(packaged("rules/pages", "base.yaml").read_text(encoding="utf-8"), "base.yaml")
+    document = merged(base, load_text(patch, "patch.yaml"))
+    if not isinstance(document, dict):
+        raise TypeError("a patch turns the base job into something that is no mapping")
+    stream = StringIO()
+    writer = TextWriter(PlainPaper(stream, _WIDTH))
+    writer.write(Outcome("job.yaml", check(job_from_document(document), registry=RULES)))
+    return stream.getvalue()
+
+
+def rule_page(rule: AnyRule[Survey]) -> str:
+    """Return the page of one rule."""
+    page = load_page(PACK.pages, rule.id)
+    cautions = "".join(f"- {caution}\n" for caution in rule.cautions)
+    parts = [
+        f"# {code(rule.id)}\n\n{rule.title}.\n",
+        table(("severity", "since", "basis"), [(rule.severity.value, rule.since, str(rule.basis))]),
+        f"## Meaning\n\n{_linked(page.meaning)}\n",
+        f"## At fault\n\nWhat differs from [the base job](index.md#the-base-job):\n\n{block('yaml', page.bad)}",
+        f"What `ventrules check` says:\n\n{block('text', report_on(page.bad))}",
+        f"## Put right\n\n{block('yaml', page.good)}\n{block('text', report_on(page.good))}",
+        f"## Not seen\n\n{_linked(page.unseen)}\n",
+        f"## Cautions\n\n{cautions}\nMore under [Cautions](../cautions.md).\n" if cautions else "",
+    ]
+    return "\n".join(part for part in parts if part)
+
+
+def rules_table() -> str:
+    """Return the table of rules."""
+    rows = [(_link(rule.id), rule.severity.value, rule.title, rule.since) for rule in RULES]
+    return table(("rule", "severity", "what it finds", "since"), rows)
+
+
+def engine_findings() -> str:
+    """Return what the engine itself may report."""
+    rows = [(code(name), text.partition("\n\n")[2]) for name, text in ENGINE_FINDINGS.items()]
+    return table(("finding", "meaning"), rows)
+
+
+def codes_table() -> str:
+    """Return the table of the codes that come with the package."""
+    rows = []
+    for name in code_names():
+        found = load_code(name)
+        ways = [way for way, rate in (("table", found.rate.table), ("equation", found.rate.equation)) if rate]
+        rows.append(
+            (
+                f"[{code(name)}](codes/{name}.md)",
+                found.title,
+                found.jurisdiction,
+                code(found.kind.value),
+                listed(ways, "or"),
+                code(found.counts.value),
+                listed(map(code, found.credits)) or "none",
+            )
+        )
+    return table(("name", "title", "where", "kind", "rate by", "counts", "credits"), rows)
+
+
+def _where(found: Code, clause: Clause) -> str:
+    basis = found.basis(clause)
+    note = f" Note: {clause.note}." if clause.note else ""
+    return f"Source: {basis.title}, {basis.clause} ({clause.known.value}).{note}"
+
+
+def _rate_table(rates: RateTable) -> str:
+    areas, counts = rates.area_limits, rates.bedroom_limits
+    lines = [f"to {area}" for area in areas] + [f"over {areas[-1]}"]
+    starts = [0, *(count + 1 for count in counts)]
+    columns = [f"{first} to {last} bedrooms" for first, last in zip(starts, counts, strict=False)]
+    rows = [(name, *map(str, row)) for name, row in zip(lines, rates.rates, strict=True)]
+    return table(("floor area", *columns, f"{starts[-1]} or more"), rows)
+
+
+def _run_time(found: Code, run: RunTime) -> str:
+    shares = table(
+        ("share of run time", *(f"{share:.0%}" for share in run.shares)),
+        [("factor on the rate", *(f"{factor:g}" for factor in run.factors))],
+    )
+    which = f" The factor multiplies the rate by {run.route.value}." if run.route is not None else ""
+    return f"In each {run.segment}.{which}\n\n{shares}\n{_where(found, run.basis)}\n"
+
+
+def _credit(found: Code, name: str, credit: Credit) -> str:
+    said = f"{code(name)}: {credit.title}. The rate is multiplied by {credit.factor:g}, when {credit.conditions}."
+    return f"{said}\n\n{_where(found, credit.basis)}\n"
+
+
+def _balance(found: Code, balanced: Balanced | None) -> str:
+    if balanced is None:
+        return "The text has no definition; common practice is used.\n"
+    return f"{code(balanced.test.value)}, at most {balanced.fraction:.0%}.\n\n{_where(found, balanced.basis)}\n"
+
+
+def code_page(name: str) -> str:
+    """Return the page of one code."""
+    found = load_code(name)
+    rates, equation = found.rate.table, found.rate.equation
+    parts = [f"# {code(name)}\n\n{found.title}. {found.jurisdiction}.\n"]
+    if rates is not None:
+        parts.append(f"## Rate by table\n\n{_rate_table(rates)}\n{_where(found, rates.basis)}\n")
+    if equation is not None:
+        formula = (
+            f"{equation.airflow_per_area} x (floor area / {equation.area}) + "
+            f"{equation.airflow_per_person} x (bedrooms + {equation.extra_people})"
+        )
+        parts.append(f"## Rate by equation\n\n{block('text', formula)}\n{_where(found, equation.basis)}\n")
+    if found.run_time is not None:
+        parts.append(f"## Intermittent operation\n\n{_run_time(found, found.run_time)}")
+    if found.window is not None:
+        parts.append(f"## Averaging\n\nOver {found.window}.\n")
+    counted = f"{code(found.counts.value)}. {_where(found, found.counts_basis)}"
+    held = f"{listed(code(word.value) for word in found.judged)}. {_where(found, found.judged_basis)}"
+    credits_said = "\n".join(_credit(found, name, credit) for name, credit in found.credits.items())
+    parts += [
+        f"## Airflow that counts\n\n{counted}\n",
+        f"## Occupancies in which it is held\n\n{held}\n",
+        f"## Credits\n\n{credits_said or 'None.'}\n",
+        f"## Balanced\n\n{_balance(found, found.balanced)}",
+    ]
+    return "\n".join(parts)
+
+
+def _in_si(unit: Unit, si: str) -> str:
+    if isinstance(unit, AwgUnit):
+        return "No. n: area of d = 0.127 mm x 92^((36 - n) / 39)"
+    if unit.shift:
+        scale = f" x {unit.scale:.9g}" if unit.scale != 1.0 else ""
+        return f"(n + {unit.shift:g}){scale} {si}"
+    return f"{unit.scale:.9g} {si}"
+
+
+def _bounds(kind: type[Quantity]) -> str:
+    least = f"{kind.lowest:g} {kind.si_unit}"
+    most = f" to {kind.highest:g} {kind.si_unit}" if kind.highest < Quantity.highest else " or more"
+    return f"{least}{most}" if kind.lowest_allowed else f"more than {least}"
+
+
+def units_table() -> str:
+    """Return the table of units."""
+    rows = []
+    for kind in KINDS:
+        about = (kind.kind.partition(" ")[2], _bounds(kind))
+        for name, unit in kind.units.items():
+            rows.append((about[0], code(name), _in_si(unit, kind.si_unit), about[1]))
+            about = ("", "")
+    return table(("kind", "unit", "in SI", "bounds"), rows)
+
+
+def reading_limits_table() -> str:
+    """Return the limits that reading a file sets."""
+    return table(
+        ("limit", "value"),
+        [
+            ("size of a file", f"{LARGEST_BYTES // 1024 // 1024} MiB"),
+            ("levels of nesting in YAML", str(DEEPEST)),
+            ("values that YAML aliases may repeat, all together", f"{MOST_ALIASED:,}"),
+        ],
+    )
+
+
+def practice_table() -> str:
+    """Return the limits of common practice."""
+    found = limits()
+    spans, share, own = found.filter_interval, found.surplus, found.own_target
+    rows = [
+        ("filter reminder", f"{spans.least} to {spans.most}, usual {spans.usual}", spans.basis),
+        ("surplus over the target that is let pass", f"{share.margin:.0%}", share.basis),
+        (
+            "balance, where the code has no definition",
+            f"{code(found.balance.test.value)}, {found.balance.fraction:.0%}",
+            Basis(found.balance.basis.note, found.balance.basis.known),
+        ),
+        (
+            "a project's own target",
+            f"counts {code(own.counts.value)}; held in {listed(code(word.value) for word in own.judged)}",
+            own.basis,
+        ),
+    ]
+    return table(("what", "value", "basis"), [(what, value, str(basis)) for what, value, basis in rows])
+
+
+def known_table() -> str:
+    """Return the ways in which a figure can be known."""
+    return table(("mark", "meaning"), [(code(known.value), HOW_KNOWN[known]) for known in Known])
+
+
+def _first_line(value: object) -> str:
+    return (getdoc(value) or "").partition("\n")[0]
+
+
+def public_names_table() -> str:
+    """Return the table of the names in `ventrules`."""
+    rows = []
+    for name in sorted(set(ventrules.__all__) - {"__version__"}):
+        value: object = getattr(ventrules, name)
+        taken = f"({', '.join(_arguments(value))})" if isfunction(value) else ""
+        rows.append((code(f"{name}{taken}"), _first_line(value)))
+    return table(("name", "what it is"), rows)
+
+
+def _arguments(function: Callable[..., object]) -> Iterator[str]:
+    starred = False
+    for argument in signature(function).parameters.values():
+        if argument.kind is Parameter.KEYWORD_ONLY and not starred:
+            starred = True
+            yield "*"
+        yield argument.name if argument.default is Parameter.empty else f"{argument.name}={argument.default!r}"
+
+
+BLOCKS: Final[Mapping[str, Callable[[], str]]] = {
+    "catalog-keys": lambda: key_tables(Catalog),
+    "code-keys": lambda: key_tables(Code),
+    "codes": codes_table,
+    "engine-findings": engine_findings,
+    "job-keys": lambda: key_tables(Job),
+    "known": known_table,
+    "practice": practice_table,
+    "public-names": public_names_table,
+    "reading-limits": reading_limits_table,
+    "rules": rules_table,
+    "units": units_table,
+}
+
+
+def filled(text: str) -> str:
+    """Return a page with its generated blocks in place.
+
+    Raises:
+        KeyError: A block of that name does not exist.
+    """
+    return _MARKER.sub(lambda match: BLOCKS[match[1]](), text)
+
+
+def blocks_named(text: str) -> list[str]:
+    """Return the names of the generated blocks of a page."""
+    return _MARKER.findall(text)
+
+
+def pages() -> dict[str, str]:
+    """Return the generated pages, by their paths below the site's folder."""
+    made = {f"rules/{page_name(rule.id)}.md": rule_page(rule) for rule in RULES}
+    return made | {f"codes/{name}.md": code_page(name) for name in code_names()}
+
+
+def write_pages(folder: Path) -> None:
+    """Write the generated pages; remove those of rules and codes that are no more."""
+    made = pages()
+    for name in PAGE_FOLDERS:
+        below = folder / name
+        below.mkdir(exist_ok=True)
+        for old in below.glob("*.md"):
+            if old.name != "index.md" and f"{name}/{old.name}" not in made:
+                old.unlink()
+    for path, text in made.items():
+        page = folder / path
+        if not page.exists() or page.read_text(encoding="utf-8") != text:
+            page.write_text(text, encoding="utf-8")

@@ -1,0 +1,289 @@
+"""Tables of the keys of job, catalog and code files, made from the classes that hold them."""
+
+import inspect
+import re
+import types
+from collections.abc import Iterator, Mapping
+from enum import StrEnum
+from typing import Any, Final, Union, get_args, get_origin, get_type_hints
+
+import attrs
+from _markdown import code, table
+
+from ventrules.codes import Balanced, Credit, Equation, Rate, RateTable, RunTime
+from ventrules.codes.code import Clause
+from ventrules.files.shapes import written_keys
+from ventrules.job import (
+    Cable,
+    Calendar,
+    Catalog,
+    Device,
+    Dwelling,
+    FilterInterval,
+    Job,
+    Model,
+    OperatingLimits,
+    OutdoorLimits,
+    Port,
+    Program,
+    ProgramGrid,
+    Reading,
+    Recovery,
+    Site,
+    Stage,
+    Target,
+    VentilatorSettings,
+)
+from ventrules.units import Factor, Quantity
+from ventrules.words import listed
+
+_ATTRIBUTE: Final = re.compile(r"^    (\w+): (.+(?:\n        .+)*)", re.MULTILINE)
+
+# What the docstrings of the classes do not say, or say too shortly for somebody who writes a file.
+NOTES: Final[Mapping[type, Mapping[str, str]]] = {
+    Job: {
+        "title": "The job's name, as reports show it.",
+        "catalogs": "Packaged catalogs by name, or paths relative to this file; see [Catalogs](#catalogs).",
+        "target": "The airflow asked for: by a code, or the project's own; see [The target](#the-target).",
+        "devices": "What is installed, under names of your own; see [Names](#names).",
+        "cables": "Every cable.",
+        "modes": "Names of your own for parts of the week, each with its occupancy.",
+        "calendar": "Which mode is on when; see [Calendar](#calendar).",
+        "settings": "Ventilator to what the controller is set to for it.",
+        "readings": "Ventilator to stage to what was measured on site; beats the catalog.",
+        "site": "Outdoor design temperatures of the place.",
+        "notes": "Free text. No rule reads it.",
+    },
+    Dwelling: {
+        "floor_area": "Conditioned floor area. Written in `m2`, it makes reports show L/s and degC.",
+        "bedrooms": "Number of bedrooms.",
+        "ceiling_height": "Average ceiling height. Kept; no packaged rule uses it.",
+        "volume": "Conditioned volume. Kept; no packaged rule uses it.",
+    },
+    Target: {
+        "code": "Name of a [code](codes.md). Then no `airflow` and no `window`.",
+        "route": "Which of the code's two ways to the rate is taken; left out, the one that asks for less.",
+        "credits": "Reductions of the code that the project claims, by name.",
+        "airflow": "The project's own target; needs `window`.",
+        "window": "The time over which the project's own target is averaged.",
+    },
+    Site: {
+        "winter_design": "Outdoor design temperature for heating.",
+        "summer_design": "Outdoor design temperature for cooling.",
+    },
+    Device: {"model": "Name of a model in one of the job's catalogs."},
+    Cable: {
+        "start": "One end, written `device.port`.",
+        "end": "The other end, written `device.port`.",
+        "gauge": "Conductor size. Kept; no packaged rule uses it.",
+        "length": "One-way length. Kept; no packaged rule uses it.",
+        "conductors": (
+            "Terminal at `from` to terminal at `to`; left out: straight through. Kept; no packaged rule uses it."
+        ),
+    },
+    VentilatorSettings: {
+        "filter_reminder": "Interval of the filter reminder.",
+        "outdoor_limits": "Outdoor temperatures at or beyond which the controller turns ventilation off.",
+        "cycle": "The cycle that the programs are written for; left out: the controller's own.",
+        "programs": "Mode to season to [program](#program).",
+    },
+    OutdoorLimits: {
+        "off_at_or_below": "Off at this outdoor temperature and below it.",
+        "off_at_or_above": "Off at this outdoor temperature and above it.",
+    },
+    Reading: {"supply": "Measured supply airflow, gross.", "exhaust": "Measured exhaust airflow."},
+    Catalog: {
+        "name": "The catalog's own name, for people.",
+        "models": "Model name to its description. Names must differ from those of a job's other catalogs.",
+        "note": "Free text.",
+    },
+    Model: {
+        "role": "What the device is.",
+        "title": "A line for people.",
+        "ports": "Port name to port.",
+        "ventilators": "How many ventilators a controller, interface module or zone panel can serve; none: no limit.",
+        "programs": "What a controller can be set to. A controller needs it.",
+        "kind": "HRV or ERV. Kept; no packaged rule uses it.",
+        "stages": "Stage name to airflow. A ventilator needs at least one.",
+        "recovery": "Recovery efficiencies. Kept; no packaged rule uses them.",
+        "filter_interval": "Filter reminder that the ventilator allows; none: common practice.",
+    },
+    Port: {
+        "bus": "The kind of bus, or a plain contact.",
+        "dialects": "Message sets that the device understands on this port.",
+        "terminals": "Terminal name to its role, such as `data+`, `data-`, `supply`, `common`. Kept.",
+        "draw": "Load that the device puts on the bus supply. Kept; no packaged rule uses it.",
+        "supplies": "Load that the port can feed. Kept; no packaged rule uses it.",
+        "voltage": "Nominal voltage of the supply terminals. Kept; no packaged rule uses it.",
+    },
+    Stage: {
+        "supply": "Gross supply airflow at the rating pressure.",
+        "exhaust": "Exhaust airflow at the rating pressure.",
+        "power": "Electrical power at this stage. Kept; no packaged rule uses it.",
+        "rating_pressure": "External static pressure of the rating. Kept; no packaged rule uses it.",
+    },
+    ProgramGrid: {
+        "cycle": "The cycle that the controller repeats.",
+        "step": "Times at a stage are whole numbers of it; it must fit into the cycle.",
+        "stages_per_cycle": "The most stages that one program may use; at least 1.",
+    },
+    OperatingLimits: {
+        "lowest": "Lowest outdoor temperature at which the unit may run; below `highest`.",
+        "highest": "Highest outdoor temperature at which the unit may run.",
+    },
+    FilterInterval: {
+        "least": "Shortest reminder.",
+        "usual": "The usual one; what remedies set.",
+        "most": "Longest reminder.",
+    },
+    Recovery: {
+        "sensible": "Sensible recovery efficiency.",
+        "latent": "Latent recovery (moisture transfer).",
+        "at": "Outdoor temperature of the rating.",
+    },
+    Clause: {
+        "clause": "Section, table or equation.",
+        "known": "How the figure is known.",
+        "note": "How an open text is read.",
+    },
+    Equation: {
+        "airflow_per_area": "Airflow for each `area` of floor.",
+        "area": "The floor area that `airflow_per_area` goes with.",
+        "airflow_per_person": "Airflow for each bedroom and each extra person.",
+        "extra_people": "People counted beside one for each bedroom.",
+        "basis": "Its clause.",
+    },
+    RateTable: {"basis": "Its clause."},
+    Rate: {"table": "The rate by table.", "equation": "The rate by equation."},
+    RunTime: {
+        "segment": "Length of each segment.",
+        "shares": "Shares of run time, rising.",
+        "factors": "The factor at each share.",
+        "route": "The route whose rate the factor multiplies, where the text names only one.",
+        "basis": "Its clause.",
+    },
+    Credit: {"basis": "Its clause."},
+    Balanced: {
+        "test": "How supply and exhaust are compared.",
+        "fraction": "How far apart they may be by that test.",
+        "basis": "Its clause.",
+    },
+}
+
+# Values without keys of their own. Programs and calendars are described by hand on the page.
+PLAIN: Final[Mapping[Any, str]] = {
+    str: "text",
+    int: "whole number, 0 to 10000",
+    float: "fraction, 0 to 1",
+    Factor: "factor, 0 to 1000",
+    Program: "a [program](#program)",
+    Calendar: "a [calendar](#calendar)",
+}
+
+
+def _parts(shape: Any) -> tuple[Any, tuple[Any, ...]]:
+    return get_origin(shape), get_args(shape)
+
+
+def _inner(shape: Any) -> Any:
+    """Return a type without its `| None`."""
+    origin, args = _parts(shape)
+    if origin in (Union, types.UnionType):
+        (only,) = (arg for arg in args if arg is not type(None))
+        return only
+    return shape
+
+
+def _is_class(shape: Any) -> bool:
+    return isinstance(shape, type) and attrs.has(shape) and not issubclass(shape, Quantity)
+
+
+def said(shape: Any) -> str:
+    """Return what may be written for a type."""
+    shape = _inner(shape)
+    origin, args = _parts(shape)
+    if origin is Mapping:
+        return f"mapping: name to {said(args[1])}"
+    if origin is tuple:
+        return f"list: {said(args[0])}"
+    if shape in PLAIN:
+        return PLAIN[shape]
+    if issubclass(shape, Quantity):
+        return f"{shape.kind}: {listed(map(code, shape.units), 'or')}"
+    if issubclass(shape, StrEnum):
+        return listed((code(word.value) for word in shape), "or")
+    return f"mapping, with [these keys](#{anchor(shape)})"
+
+
+def anchor(shape: type) -> str:
+    """Return the anchor of a class's section."""
+    return f"keys-{shape.__name__.lower()}"
+
+
+def keys_of(shape: type) -> Iterator[tuple[str, "attrs.Attribute[Any]"]]:
+    """Yield each key that a class has in a file, with its attribute.
+
+    Raises:
+        ValueError: Keys and attributes do not match.
+    """
+    fields = attrs.fields(shape)
+    names = {field.name for field in fields}
+    keys = written_keys(shape)
+    waiting = list(keys)
+    for field in fields:
+        if waiting and (waiting[0] == field.name or waiting[0] not in names):
+            yield waiting.pop(0), field
+    if waiting:
+        raise ValueError(f"{shape.__name__}: no attribute for the keys {listed(waiting)}")
+
+
+def _meanings(shape: type) -> dict[str, str]:
+    doc = inspect.getdoc(shape) or ""
+    section = doc.partition("Attributes:\n")[2].partition("\n\n")[0]
+    found = {name: " ".join(text.split()) for name, text in _ATTRIBUTE.findall(section)}
+    return found | dict(NOTES.get(shape, {}))
+
+
+def _default(field: "attrs.Attribute[Any]") -> str:
+    if field.default is attrs.NOTHING:
+        return "required"
+    factory = getattr(field.default, "factory", None)
+    value = factory() if factory is not None else field.default
+    return "none" if value is None or value in ((), {}, "") else code(f"{value:g}")
+
+
+def shapes(root: type, prefix: str = "") -> Iterator[tuple[str, type]]:
+    """Yield every class that has keys of its own in a file, with where it stands; the top comes first."""
+    yield prefix, root
+    hints = get_type_hints(root)
+    for key, field in keys_of(root):
+        here, shape = f"{prefix} / {key}".removeprefix(" / "), _inner(hints[field.name])
+        while (origin := get_origin(shape)) in (Mapping, tuple):
+            here += " / NAME" if origin is Mapping else " / NUMBER"
+            shape = get_args(shape)[1 if origin is Mapping else 0]
+        if _is_class(shape) and shape not in PLAIN:
+            yield from shapes(shape, here)
+
+
+def key_tables(root: type) -> str:
+    """Return a table of keys for each class of a file format.
+
+    Args:
+        root: The class of the whole file.
+
+    Raises:
+        KeyError: A key has no meaning that could be shown.
+    """
+    places: dict[type, list[str]] = {}
+    for place, shape in shapes(root):
+        places.setdefault(shape, []).append(place)
+    return "\n".join(_key_table(shape, where) for shape, where in places.items())
+
+
+def _key_table(shape: type, places: list[str]) -> str:
+    first, *more = (code(place) if place else "At the top" for place in places)
+    meanings, hints = _meanings(shape), get_type_hints(shape)
+    rows = [(code(key), said(hints[f.name]), _default(f), meanings[f.name]) for key, f in keys_of(shape)]
+    also = f"Likewise at {listed(more)}.\n\n" if more else ""
+    head = f"({anchor(shape)})=\n### {first}\n\n{also}"
+    return head + table(("key", "what to write", "default", "meaning"), rows)
