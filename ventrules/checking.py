@@ -4,7 +4,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator
 from concurrent.futures import Executor, Future
 from functools import cache, partial
 from pathlib import Path as FilePath
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 import attrs
 from attrs import frozen
@@ -15,6 +15,7 @@ from ventrules.job import Job
 from ventrules.survey import Survey
 
 Rules: TypeAlias = Registry[Survey]
+_AHEAD: Final = 256  # files handed to an executor before the first outcome is waited for
 
 
 @cache
@@ -121,6 +122,3 @@ def check_many(
             yield waiting.pop(0).result()
     for future in waiting:
         yield future.result()
-
-
-_AHEAD = 256

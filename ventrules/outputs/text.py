@@ -63,7 +63,7 @@ class TextWriter:
             _count(self._counts[Severity.WARNING], "warning", "warnings"),
             _count(self._counts[Severity.ADVICE], "piece of advice", "pieces of advice"),
         ]
-        line = f"{_count(self._files, 'file', 'files')} checked: {listed(said)}."
+        line = f"{_count(self._files - self._unusable, 'file', 'files')} checked: {listed(said)}."
         if self._unchecked:
             line += f" {_count(self._unchecked, 'check', 'checks')} could not be made."
         if self._unusable:
