@@ -50,6 +50,7 @@ HOW_KNOWN: Final[Mapping[Known, str]] = {
     Known.COMMON_PRACTICE: "A fact of the trade without a published figure.",
     Known.CATALOG: "From the entry of the model in one of the job's catalogs.",
     Known.JOB: "From the job file.",
+    Known.PER_FINDING: "It depends on the job: each finding names its own clause.",
 }
 
 

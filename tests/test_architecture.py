@@ -251,7 +251,7 @@ def test_every_public_name_is_there_and_described() -> None:
 
 def test_an_unknown_public_name_is_an_attribute_error() -> None:
     with pytest.raises(AttributeError, match="no attribute 'chekc'"):
-        _ = ventrules.chekc
+        getattr(ventrules, "chekc")  # noqa: B009 - a type checker knows that there is none
 
 
 # Imports
@@ -294,10 +294,10 @@ def test_every_room_is_under_contract() -> None:
         for entry in PACKAGE.iterdir()
         if (entry.suffix == ".py" and not entry.stem.startswith("__")) or (entry / "__init__.py").exists()
     }
-    assert named <= rooms
+    assert named == rooms - {"ventrules.testing"}
     # what is offered to rule authors stands beside the house, under a contract of its own
     (beside,) = [c for c in contracts if "ventrules.testing" in c.get("forbidden_modules", ())]
-    assert named - {"ventrules.units", "ventrules.sources"} <= set(beside["source_modules"])
+    assert named - {"ventrules.units", "ventrules.sources", "ventrules.words"} <= set(beside["source_modules"])
     for room in rooms - named - {"ventrules.testing"}:
         below = imported(_tree(PACKAGE / f"{room.partition('.')[2]}.py"))
         assert not [name for name in below if name.startswith("ventrules")], room

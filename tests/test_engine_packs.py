@@ -37,8 +37,8 @@ BROKEN = {
     "family": (_pack(rule("gate/open")), "unknown family 'gate'"),
     "malformed": (_pack(Foreign("Post/Short")), "malformed"),
     "no-rule": (Pack("zz", (object(),)), "TypeError"),  # type: ignore[arg-type]
-    "no-rules": (Pack("zz", None), "TypeError"),  # type: ignore[arg-type]
-    "no-families": (Pack("zz", (), families=None), "TypeError"),  # type: ignore[arg-type]
+    "no-rules": (Pack("zz", ()), "no rule"),
+    "no-families": (Pack("zz", (rule("post/b"),), families=None), "TypeError"),  # type: ignore[arg-type]
 }
 
 
@@ -52,6 +52,12 @@ def test_a_broken_pack_is_named_and_harms_no_other(monkeypatch: pytest.MonkeyPat
     assert "Rule pack zz could not be used" in failure.message
     assert why in failure.message
     assert failure in run(loaded, FENCE)
+
+
+def test_the_rules_of_a_pack_may_come_from_a_generator() -> None:
+    assert [r.id for r in Pack("zz", (rule(name) for name in ("post/b", "post/c"))).rules] == ["post/b", "post/c"]
+    with pytest.raises(TypeError):
+        Pack("zz", None)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("kind", ["text", "interface", "twice", "clash", "family", "malformed"])

@@ -19,10 +19,10 @@ from ventrules import (
     parse_job,
     repair,
 )
+from ventrules.checking import new_errors
 from ventrules.engine import Finding
 from ventrules.engine.findings import Document
 from ventrules.files import job_json, job_yaml
-from ventrules.repairing import new_errors
 from ventrules.testing import FAULTS, Fault, Faulted, in_other_units, job_documents, jobs, renamed, reordered
 
 T = TypeVar("T")

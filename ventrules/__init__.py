@@ -11,17 +11,17 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ventrules.checking import Outcome, check, check_file, check_many, installed_rules
+    from ventrules.checking import Outcome, applied, check, check_file, check_many, installed_rules
     from ventrules.engine import Finding, Place, Position, Registry, Remedy, Report, Rule, Severity
     from ventrules.files import JobFileError, Problem, job_document, job_from_document, parse_job, read_job
     from ventrules.job import Job
-    from ventrules.repairing import Repaired, applied, repair
+    from ventrules.repairing import Repaired, repair
     from ventrules.survey import Survey
 
 __version__ = "0.1.0"
 
 _HOMES = {
-    "ventrules.checking": ("Outcome", "check", "check_file", "check_many", "installed_rules"),
+    "ventrules.checking": ("Outcome", "applied", "check", "check_file", "check_many", "installed_rules"),
     "ventrules.engine": ("Finding", "Place", "Position", "Registry", "Remedy", "Report", "Rule", "Severity"),
     "ventrules.files": (
         "JobFileError",
@@ -32,7 +32,7 @@ _HOMES = {
         "read_job",
     ),
     "ventrules.job": ("Job",),
-    "ventrules.repairing": ("Repaired", "applied", "repair"),
+    "ventrules.repairing": ("Repaired", "repair"),
     "ventrules.survey": ("Survey",),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
@@ -66,11 +66,17 @@ __all__ = [
 ]
 
 
-def __getattr__(name: str) -> object:
-    """Import a public name when it is first used, so that `import ventrules` stays light."""
-    home = _HOME_OF.get(name)
-    if home is None:
-        raise AttributeError(f"module 'ventrules' has no attribute {name!r}")
-    value: object = getattr(import_module(home), name)
-    globals()[name] = value
-    return value
+if not TYPE_CHECKING:  # a type checker sees the names above, and no others
+
+    def __getattr__(name: str) -> object:
+        """Import a public name when it is first used, so that `import ventrules` stays light."""
+        home = _HOME_OF.get(name)
+        if home is None:
+            raise AttributeError(f"module 'ventrules' has no attribute {name!r}")
+        value: object = getattr(import_module(home), name)
+        globals()[name] = value
+        return value
+
+    def __dir__() -> list[str]:
+        """List the public names, imported yet or not."""
+        return sorted({*globals(), *__all__})

@@ -1,5 +1,6 @@
 """Judge one job, or many."""
 
+from collections import deque
 from collections.abc import Callable, Collection, Iterable, Iterator
 from concurrent.futures import Executor, Future
 from functools import cache, partial
@@ -9,12 +10,13 @@ from typing import Final, TypeAlias
 import attrs
 from attrs import frozen
 
-from ventrules.engine import Pack, Registry, Report, load_packs, run
-from ventrules.files import JobFileError, Problem, marks_of, read_job
+from ventrules.engine import Finding, Pack, Registry, Remedy, Report, Severity, load_packs, run
+from ventrules.files import JobFileError, Problem, apply_edits, job_document, marks_of, read_job, rebuilt
 from ventrules.job import Job
 from ventrules.survey import Survey
 
 Rules: TypeAlias = Registry[Survey]
+_MOST_PROVED: Final = 20_000  # remedies times devices that `check` tries before it offers them
 _AHEAD: Final = 256  # files handed to an executor before the first outcome is waited for
 
 
@@ -34,15 +36,62 @@ def packs() -> tuple[Pack[Survey], ...]:
     return _loaded()[1]
 
 
+def applied(job: Job, remedy: Remedy) -> Job:
+    """Return a new job with one remedy applied.
+
+    Raises:
+        JobFileError: The edits do not lead to a sound job.
+        ValueError: The edits do not fit the job.
+    """
+    return rebuilt(apply_edits(job_document(job), remedy.edits), job)
+
+
+def new_errors(before: Iterable[Finding], after: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the errors after a change that were neither there nor unknown before."""
+    old = {(finding.rule, finding.place.name) for finding in before}
+    return tuple(
+        f for f in after if f.severity is Severity.ERROR and not f.unchecked and (f.rule, f.place.name) not in old
+    )
+
+
+def keeps_promise(finding: Finding, before: Iterable[Finding], after: Iterable[Finding]) -> bool:
+    """Say whether a remedy did what it promises: its finding is gone, and no new error has come."""
+    after = tuple(after)
+    return finding.fingerprint not in {f.fingerprint for f in after} and not new_errors(before, after)
+
+
+def _proved(job: Job, findings: tuple[Finding, ...], registry: Rules) -> tuple[Finding, ...]:
+    """Return the findings with only those remedies that keep their promise, each tried by itself."""
+    offered = sum(finding.remedy is not None for finding in findings)
+    if offered * len(job.devices) > _MOST_PROVED:
+        return findings  # a very large job: `repair` tries each remedy when it applies it
+    return tuple(
+        finding
+        if finding.remedy is None or _holds(job, finding, finding.remedy, findings, registry)
+        else attrs.evolve(finding, remedy=None)
+        for finding in findings
+    )
+
+
+def _holds(job: Job, finding: Finding, remedy: Remedy, findings: tuple[Finding, ...], registry: Rules) -> bool:
+    try:
+        better = applied(job, remedy)
+    except (JobFileError, ValueError):
+        return False
+    return keeps_promise(finding, findings, run(registry, Survey(better), remedies=False))
+
+
 def check(job: Job, *, registry: Rules | None = None) -> Report:
     """Return what the rules have to say about a job.
+
+    A remedy is offered only when, applied by itself, it makes its finding go away and brings no new error.
 
     Args:
         job: The job.
         registry: The rules to run; by default those of every installed pack.
     """
     registry = installed_rules() if registry is None else registry
-    findings = run(registry, Survey(job))
+    findings = _proved(job, run(registry, Survey(job)), registry)
     origin = job.origin
     if origin is not None and findings:
         marks = marks_of(origin.text, origin.name)
@@ -98,7 +147,9 @@ def check_many(
     only: Collection[str] = (),
     skip: Collection[str] = (),
 ) -> Iterator[Outcome]:
-    """Yield what came of each file, in the order given, as soon as it is known.
+    """Return what came of each file, in the order given, each as soon as it and those before it are known.
+
+    Stopping early cancels what has not begun.
 
     Args:
         paths: The files.
@@ -108,17 +159,25 @@ def check_many(
         skip: Rule ids or families to leave out.
 
     Raises:
-        RegistryError: `only` or `skip` names neither a rule nor a family.
+        RegistryError: `only` or `skip` names neither a rule nor a family; raised at once.
+        BrokenExecutor: A worker of the executor died; raised while iterating.
     """
     installed_rules().select(only, skip)
     work: Callable[[str | FilePath], Outcome] = partial(check_file, outside=outside, only=only, skip=skip)
-    if executor is None:
-        yield from map(work, paths)
-        return
-    waiting: list[Future[Outcome]] = []
-    for path in paths:
-        waiting.append(executor.submit(work, path))
-        if len(waiting) >= _AHEAD:
-            yield waiting.pop(0).result()
-    for future in waiting:
-        yield future.result()
+    return map(work, paths) if executor is None else _streamed(paths, work, executor)
+
+
+def _streamed(
+    paths: Iterable[str | FilePath], work: Callable[[str | FilePath], Outcome], executor: Executor
+) -> Iterator[Outcome]:
+    waiting: deque[Future[Outcome]] = deque()
+    try:
+        for path in paths:
+            waiting.append(executor.submit(work, path))
+            while waiting and (waiting[0].done() or len(waiting) >= _AHEAD):
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
+    finally:
+        for future in waiting:
+            future.cancel()

@@ -5,12 +5,12 @@ from typing import Final
 
 from attrs import frozen
 
-from ventrules.checking import Rules, check
-from ventrules.engine import Finding, Remedy, Report, Severity
-from ventrules.files import JobFileError, apply_edits, job_document, rebuilt
+from ventrules.checking import Rules, applied, check, keeps_promise
+from ventrules.engine import Finding, Remedy, Report
+from ventrules.files import JobFileError
 from ventrules.job import Job
 
-_MOST_ROUNDS: Final = 200
+_MOST_ROUNDS: Final = 2_000
 
 
 @frozen
@@ -29,29 +29,22 @@ class Repaired:
         job: The new job; the old one when nothing applied.
         changes: What was changed and why, in order.
         report: The report on the new job.
+        refused: Remedies that were tried on the new job and did not keep their promise there.
+        complete: False when the work was stopped after very many rounds.
     """
 
     job: Job
     changes: tuple[Change, ...]
     report: Report
-
-
-def applied(job: Job, remedy: Remedy) -> Job:
-    """Return a new job with one remedy applied.
-
-    Raises:
-        JobFileError: The edits do not lead to a sound job.
-        ValueError: The edits do not fit the job.
-    """
-    return rebuilt(apply_edits(job_document(job), remedy.edits), job)
+    refused: tuple[Change, ...] = ()
+    complete: bool = True
 
 
 def repair(job: Job, *, registry: Rules | None = None, purchases: bool = False) -> Repaired:
     """Return a new job with every remedy applied that makes things better.
 
     One remedy at a time, worst finding first, and the job is checked after each. A remedy is kept only
-    when its finding is gone and no new error has come. Every kept remedy takes a finding away for good
-    or is not tried again, so that the rounds end.
+    when its finding is gone and no new error has come, and none is applied twice, so that the rounds end.
 
     Args:
         job: The job.
@@ -59,44 +52,47 @@ def repair(job: Job, *, registry: Rules | None = None, purchases: bool = False) 
         purchases: Whether remedies that change what is bought are applied too.
     """
     changes: list[Change] = []
+    refused: dict[tuple[str, str], Change] = {}
+    done: set[tuple[str, str]] = set()
     report = check(job, registry=registry)
-    tried: set[tuple[str, str]] = set()
     for _round in range(_MOST_ROUNDS):
-        step = _next(job, report, tried, registry, purchases=purchases)
+        step = _next(job, report, done, refused, registry, purchases=purchases)
         if step is None:
-            break
+            return Repaired(job, tuple(changes), report, tuple(refused.values()))
         job, report, change = step
         changes.append(change)
-    return Repaired(job, tuple(changes), report)
+        done.add(_key(change))
+        refused.clear()  # the job has changed: what did not work may work now
+    return Repaired(job, tuple(changes), report, tuple(refused.values()), complete=False)
+
+
+def _key(change: Change) -> tuple[str, str]:
+    return (change.finding.fingerprint, change.remedy.title)
 
 
 def _next(
-    job: Job, report: Report, tried: set[tuple[str, str]], registry: Rules | None, *, purchases: bool
+    job: Job,
+    report: Report,
+    done: Collection[tuple[str, str]],
+    refused: dict[tuple[str, str], Change],
+    registry: Rules | None,
+    *,
+    purchases: bool,
 ) -> tuple[Job, Report, Change] | None:
     for finding in report.findings:
         remedy = finding.remedy
         if remedy is None or (remedy.changes_purchase and not purchases):
             continue
-        key = (finding.fingerprint, remedy.title)
-        if key in tried:
+        change = Change(finding, remedy)
+        if _key(change) in done:
             continue
-        tried.add(key)
         try:
             better = applied(job, remedy)
         except (JobFileError, ValueError):
+            refused[_key(change)] = change
             continue
         after = check(better, registry=registry)
-        if _kept(finding, report, after):
-            return better, after, Change(finding, remedy)
+        if keeps_promise(finding, report.findings, after.findings):
+            return better, after, change
+        refused[_key(change)] = change
     return None
-
-
-def _kept(finding: Finding, before: Report, after: Report) -> bool:
-    gone = finding.fingerprint not in {f.fingerprint for f in after.findings}
-    return gone and not new_errors(before.findings, after.findings)
-
-
-def new_errors(before: Collection[Finding], after: Collection[Finding]) -> tuple[Finding, ...]:
-    """Return the errors after a change that were not there before."""
-    old = {finding.fingerprint for finding in before}
-    return tuple(f for f in after if f.severity is Severity.ERROR and not f.unchecked and f.fingerprint not in old)

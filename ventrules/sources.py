@@ -14,6 +14,7 @@ class Known(StrEnum):
     COMMON_PRACTICE = "common practice"
     CATALOG = "catalog entry"
     JOB = "the job itself"
+    PER_FINDING = "named in each finding"
 
 
 @frozen

@@ -370,6 +370,16 @@ class WireSize(Quantity):
         return self.si
 
 
+class Share(Quantity):
+    """A share of something, shown in percent; evidence has it, files write fractions."""
+
+    __slots__ = ()
+
+    kind = "a share"
+    si_unit = "1"
+    units: ClassVar[Mapping[str, Unit]] = {"%": Unit(0.01, decimals=2)}
+
+
 KINDS: Final[tuple[type[Quantity], ...]] = (
     Airflow,
     Length,

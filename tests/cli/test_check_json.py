@@ -153,6 +153,7 @@ def test_a_position_in_yaml_is_where_the_key_or_the_list_item_stands(faulty: Any
 
 
 UNITS: Final = {
+    "%": "percent",
     "cfm": "foot**3/minute",
     "L/s": "liter/second",
     "min": "minute",
@@ -161,7 +162,7 @@ UNITS: Final = {
     "degF": "degF",
     "degC": "degC",
 }
-SI: Final = {"m3/s": "meter**3/second", "s": "second", "K": "kelvin"}
+SI: Final = {"1": "dimensionless", "m3/s": "meter**3/second", "s": "second", "K": "kelvin"}
 
 
 def test_a_quantity_in_evidence_has_its_si_value_beside_its_text(faulty: Any) -> None:

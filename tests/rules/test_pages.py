@@ -67,8 +67,11 @@ def test_the_base_job_is_silent() -> None:
 
 def test_the_fault_raises_its_rule_and_no_other(rule: str, page: Page) -> None:
     findings = report_on(page.bad).findings
-    assert {finding.rule for finding in findings} == {rule}
-    assert not any(finding.unchecked for finding in findings)
+    made = [finding for finding in findings if not finding.unchecked]
+    assert {finding.rule for finding in made} == {rule}
+    # What is left to the controller keeps the windows from being judged, and that is said as well.
+    unchecked = {"airflow/window-below-target"} if rule == "settings/managed-program" else set()
+    assert {finding.rule for finding in findings if finding.unchecked} == unchecked
 
 
 def test_the_fault_put_right_leaves_nothing_to_say(page: Page) -> None:

@@ -93,11 +93,6 @@ def test_the_least_never_passes_the_average(delivery: Delivery, window_s: float)
     assert 0.0 <= delivery.least_share(window_s) <= delivery.share * (1 + 1e-9)
 
 
-@given(deliveries())
-def test_running_airflow_times_share_is_the_average(delivery: Delivery) -> None:
-    assert delivery.running_m3s * delivery.share == pytest.approx(delivery.average_m3s)
-
-
 @pytest.mark.parametrize(
     ("minutes", "share"),
     [

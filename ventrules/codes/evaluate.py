@@ -149,12 +149,14 @@ def requirement(code: Code, dwelling: Dwelling, target: Target, earned: Collecti
 
 def _routes(code: Code, dwelling: Dwelling) -> dict[Route, Step]:
     routes: dict[Route, Step] = {}
+    bedrooms = "1 bedroom" if dwelling.bedrooms == 1 else f"{dwelling.bedrooms} bedrooms"
+    of = f"{dwelling.floor_area} and {bedrooms}"
     if code.rate.table is not None:
         rate = table_rate(code.rate.table, dwelling)
-        routes[Route.TABLE] = Step("rate by table", rate, code.basis(code.rate.table.basis))
+        routes[Route.TABLE] = Step(f"rate by table for {of}", rate, code.basis(code.rate.table.basis))
     if code.rate.equation is not None:
         rate = equation_rate(code.rate.equation, dwelling)
-        routes[Route.EQUATION] = Step("rate by equation", rate, code.basis(code.rate.equation.basis))
+        routes[Route.EQUATION] = Step(f"rate by equation for {of}", rate, code.basis(code.rate.equation.basis))
     return routes
 
 

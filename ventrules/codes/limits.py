@@ -25,6 +25,14 @@ class FilterPractice:
 
 
 @frozen
+class CyclePractice:
+    """Cycle of programs where nothing names one."""
+
+    usual: Period
+    basis: Basis
+
+
+@frozen
 class SurplusPractice:
     """Share of the target above which a surplus is worth a word."""
 
@@ -46,6 +54,7 @@ class Limits:
     """All limits of common practice."""
 
     filter_interval: FilterPractice
+    cycle: CyclePractice
     surplus: SurplusPractice
     balance: Balanced
     own_target: OwnTargetPractice

@@ -109,6 +109,14 @@ class CannotTell:
     at: Place | None = None
 
 
+@frozen
+class RuleFault:
+    """A rule that raised on one subject: what it raised, and while doing what."""
+
+    error: Exception
+    doing: str
+
+
 class EditKind(StrEnum):
     """The three JSON Patch operations that remedies use (RFC 6902)."""
 
@@ -141,7 +149,7 @@ class Remedy:
         title: What it does, as an instruction.
         edits: The change to the document, in order.
         check_on_site: What must be looked at before or after.
-        changes_purchase: True when it changes what is bought or installed; then it is offered only.
+        changes_purchase: True when something has to be bought for it; then it is offered only.
     """
 
     title: str

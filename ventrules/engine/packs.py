@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from importlib.metadata import EntryPoint, entry_points
 from typing import Final, Generic, TypeVar
 
-from attrs import Factory, frozen
+from attrs import Factory, field, frozen
 
 from ventrules.engine.findings import Finding, Place, Severity
 from ventrules.engine.registry import AnyRule, Registry, RegistryError
@@ -15,6 +15,10 @@ ENGINE_INTERFACE: Final = 1
 FAMILIES: Final = frozenset({"engine"})
 
 V = TypeVar("V")
+
+
+def _as_tuple(rules: Iterable[AnyRule[V]]) -> tuple[AnyRule[V], ...]:
+    return tuple(rules)
 
 
 @frozen
@@ -30,7 +34,7 @@ class Pack(Generic[V]):
     """
 
     name: str
-    rules: Sequence[AnyRule[V]]
+    rules: tuple[AnyRule[V], ...] = field(converter=_as_tuple)
     families: frozenset[str] = Factory(frozenset)
     pages: str = ""
     interface: int = ENGINE_INTERFACE
@@ -80,7 +84,9 @@ def _usable(point: EntryPoint, _view: type[V]) -> Pack[V]:
         raise TypeError(f"entry point {point.value!r} is not a Pack")
     if pack.interface != ENGINE_INTERFACE:
         raise ValueError(f"written for engine interface {pack.interface}, this is {ENGINE_INTERFACE}")
-    for rule in tuple(pack.rules):
+    if not pack.rules:
+        raise ValueError("the pack has no rule")
+    for rule in pack.rules:
         if not isinstance(rule, AnyRule):
             raise TypeError(f"a {type(rule).__name__} stands where a rule is expected")
     if not all(isinstance(family, str) for family in pack.families):

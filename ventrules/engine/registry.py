@@ -5,7 +5,7 @@ from typing import Generic, Protocol, TypeVar, runtime_checkable
 
 from attrs import Factory, frozen
 
-from ventrules.engine.findings import Finding, Severity
+from ventrules.engine.findings import Finding, RuleFault, Severity
 from ventrules.engine.rule import ID_PATTERN
 from ventrules.sources import Basis
 from ventrules.words import listed, nearest
@@ -50,8 +50,8 @@ class AnyRule(Protocol[V_contra]):
     def since(self) -> str:
         """The version that brought the rule."""
 
-    def examine(self, view: V_contra) -> Iterable[Finding]:
-        """Yield the findings of this rule in one view."""
+    def examine(self, view: V_contra, *, remedies: bool = True) -> Iterable[Finding | RuleFault]:
+        """Yield the findings of this rule in one view, and the faults of the rule itself."""
 
 
 @frozen

@@ -5,9 +5,9 @@ from collections.abc import Callable, Iterable, Iterator
 from string import Formatter
 from typing import Generic, Protocol, TypeVar
 
-from attrs import Attribute, field, frozen
+from attrs import Attribute, evolve, field, frozen
 
-from ventrules.engine.findings import CannotTell, Evidence, Finding, Place, Remedy, Severity
+from ventrules.engine.findings import CannotTell, Evidence, Finding, Place, Remedy, RuleFault, Severity
 from ventrules.sources import Basis
 from ventrules.words import listed
 
@@ -77,17 +77,31 @@ class Rule(Generic[V, S]):
         """The part of the id before the slash."""
         return self.id.partition("/")[0]
 
-    def examine(self, view: V) -> Iterator[Finding]:
-        """Yield the findings of this rule in one view."""
-        check = self.check
+    def examine(self, view: V, *, remedies: bool = True) -> Iterator[Finding | RuleFault]:
+        """Yield the findings of this rule in one view; a subject on which it raises yields the fault.
+
+        Args:
+            view: What to look at.
+            remedies: Whether to propose remedies as well.
+        """
         for subject in self.each(view):
-            verdict = check(subject)
-            if verdict is None:
+            try:
+                verdict = self.check(subject)
+                if verdict is None:
+                    continue
+                if isinstance(verdict, CannotTell):
+                    yield self._unchecked(subject, verdict)
+                    continue
+                finding = self._finding(subject, verdict)
+            except Exception as error:  # the other subjects are still looked at
+                yield RuleFault(error, "judging")
                 continue
-            if isinstance(verdict, CannotTell):
-                yield self._unchecked(subject, verdict)
-            else:
-                yield self._finding(subject, verdict)
+            if remedies and self.remedy is not None:
+                try:
+                    finding = evolve(finding, remedy=self.remedy(subject))
+                except Exception as error:  # the finding stands without its remedy
+                    yield RuleFault(error, "proposing a remedy")
+            yield finding
 
     def _unchecked(self, subject: S, verdict: CannotTell) -> Finding:
         return Finding(
@@ -95,7 +109,7 @@ class Rule(Generic[V, S]):
             title=self.title,
             severity=self.severity,
             place=verdict.at or subject.place,
-            message=f"Could not be checked: {verdict.missing}",
+            message=verdict.missing,
             todo=verdict.todo,
             basis=self.basis,
             unchecked=True,
@@ -115,5 +129,4 @@ class Rule(Generic[V, S]):
             evidence=verdict.values,
             related=verdict.related,
             cautions=self.cautions,
-            remedy=self.remedy(subject) if self.remedy else None,
         )

@@ -3,7 +3,7 @@
 import traceback
 from typing import Final, TypeVar
 
-from ventrules.engine.findings import Finding, Place, Severity
+from ventrules.engine.findings import Finding, Place, RuleFault, Severity
 from ventrules.engine.registry import AnyRule, Registry
 from ventrules.sources import practice
 
@@ -28,25 +28,39 @@ ENGINE_FINDINGS: Final = {
 """What the engine itself may report, explained."""
 
 
-def run(registry: Registry[V], view: V) -> tuple[Finding, ...]:
+def run(registry: Registry[V], view: V, *, remedies: bool = True) -> tuple[Finding, ...]:
     """Return the findings of every rule of a registry in one view, in their documented order.
 
-    A rule that raises becomes an `engine/rule-failed` finding; the other rules still run. A registry
-    without rules is a finding as well, since nothing was checked.
+    A rule that raises becomes an `engine/rule-failed` finding; its other subjects and the other rules are
+    still looked at. A registry without rules is a finding as well, since nothing was checked.
+
+    Args:
+        registry: The rules.
+        view: What they look at.
+        remedies: Whether they propose remedies.
     """
     findings: list[Finding] = list(registry.failures)
     for rule in registry:
+        faults: list[RuleFault] = []
         try:
-            findings.extend(rule.examine(view))
+            for said in rule.examine(view, remedies=remedies):
+                if isinstance(said, RuleFault):
+                    faults.append(said)
+                else:
+                    findings.append(said)
         except Exception as error:  # any fault of a rule must not stop the others
-            findings.append(_failed(rule, registry.packs.get(rule.id, "?"), error))
+            faults.append(RuleFault(error, "selecting"))
+        if faults:
+            findings.append(_failed(rule, registry.packs.get(rule.id, "?"), faults))
     if not len(registry):
         findings.append(_nothing_ran())
     findings.sort(key=lambda finding: finding.sort_key)
     return tuple(findings)
 
 
-def _failed(rule: AnyRule[V], pack: str, error: Exception) -> Finding:
+def _failed(rule: AnyRule[V], pack: str, faults: list[RuleFault]) -> Finding:
+    error, doing = faults[0].error, faults[0].doing
+    times = "once" if len(faults) == 1 else f"{len(faults)} times"
     last = traceback.extract_tb(error.__traceback__)[-1]
     return Finding(
         rule="engine/rule-failed",
@@ -54,8 +68,8 @@ def _failed(rule: AnyRule[V], pack: str, error: Exception) -> Finding:
         severity=Severity.ERROR,
         place=Place((), f"rule {rule.id}"),
         message=(
-            f"Rule {rule.id} of pack {pack} failed with {type(error).__name__}: {error} "
-            f"(in {last.name}, line {last.lineno}); what it looks for was not checked."
+            f"Rule {rule.id} of pack {pack} failed {times}, first while {doing}, with {type(error).__name__}: "
+            f"{error} (in {last.name}, line {last.lineno}); what it looks for was not fully checked."
         ),
         todo=f"Report this to whoever maintains pack {pack}, with the job file.",
         basis=practice("a check that did not run proves nothing"),

@@ -15,6 +15,7 @@ from ventrules.words import clipped, listed, nearest, some_of
 
 VERSION_KEY = "ventrules-catalog"
 VERSION = 1
+_MOST_STEPS = 1440  # a day in minutes
 
 
 def read_catalog(path: FilePath) -> Catalog:
@@ -72,6 +73,8 @@ def _model_problems(name: str, model: Model) -> list[Problem]:
         problems.append(
             Problem("the step must fit into the cycle, with at least one stage per cycle", (*at, "programs"))
         )
+    if model.programs and model.programs.cycle.s > _MOST_STEPS * model.programs.step.s:
+        problems.append(Problem(f"expected at most {_MOST_STEPS} steps in a cycle", (*at, "programs")))
     if model.filter_interval:
         span = model.filter_interval
         if not span.least.s <= span.usual.s <= span.most.s:
@@ -130,6 +133,7 @@ def _one(name: str, folder: FilePath | None, *, outside: bool) -> Catalog:
         )
     try:
         root, path = folder.resolve(), (folder / name).resolve()
+        odd = path.exists() and not path.is_file()
     except (OSError, ValueError, RuntimeError) as error:  # RuntimeError: a loop of links, before Python 3.13
         raise DocumentError(f"{clipped(name)!r} is not a usable path") from error
     if not outside and not path.is_relative_to(root):
@@ -137,6 +141,8 @@ def _one(name: str, folder: FilePath | None, *, outside: bool) -> Catalog:
             f"catalog {clipped(name)!r} lies outside the job's folder; allow it with --catalogs-outside "
             "(in Python: outside=True)"
         )
+    if odd:
+        raise DocumentError(f"catalog {clipped(name)!r} is no file")
     return read_catalog(path)
 
 

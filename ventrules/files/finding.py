@@ -41,7 +41,7 @@ def find_jobs(paths: Iterable[FilePath]) -> Found:
     empty: dict[FilePath, None] = {}
     unlisted: list[FilePath] = []
     for path in paths:
-        if not path.is_dir():
+        if not _is_folder(path):
             files[path] = None
             continue
         some = False
@@ -62,8 +62,20 @@ def _below(folder: FilePath, unlisted: list[FilePath]) -> Iterator[FilePath]:
         folders[:] = sorted(name for name in folders if not name.startswith("."))
         for name in sorted(names):
             path = FilePath(root, name)
-            if not name.startswith(".") and path.suffix in _SUFFIXES:
+            if not name.startswith(".") and path.suffix.lower() in _SUFFIXES and _may_be_text(path):
                 yield path
+
+
+def _may_be_text(path: FilePath) -> bool:
+    """Say whether a path is a file, or a link to nothing, which the reader reports; never a pipe or a device."""
+    return path.is_file() or not path.exists()
+
+
+def _is_folder(path: FilePath) -> bool:
+    try:
+        return path.is_dir()
+    except OSError:
+        return False  # let the reader say why the path cannot be used
 
 
 def _says_job(path: FilePath) -> bool:

@@ -58,7 +58,11 @@ def _refused(path: FilePath, message: str) -> JobFileError:
 
 
 def _is_json(text: str, name: str) -> bool:
-    return name.endswith((".json", ".jsonl")) or text.lstrip(" \t\r\n").startswith(_BRACKETS)
+    return _named_json(name) or text.lstrip(" \t\r\n").startswith(_BRACKETS)
+
+
+def _named_json(name: str) -> bool:
+    return name.lower().endswith(".json")
 
 
 def load_text(text: str, name: str) -> Document:
@@ -80,7 +84,7 @@ def _load(text: str, name: str) -> Document:
         try:
             return load_json(text)
         except DocumentError as problem:
-            if name.endswith((".json", ".jsonl")):
+            if _named_json(name):
                 raise
             try:  # YAML's flow style looks like JSON
                 return load_yaml(text)

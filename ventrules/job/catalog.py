@@ -132,6 +132,10 @@ class Model:
     outdoor_limits: OperatingLimits | None = None
     filter_interval: FilterInterval | None = None
 
+    def serves(self, count: int) -> bool:
+        """Say whether a controller or a bridge can serve so many ventilators; without a number it can."""
+        return self.ventilators is None or count <= self.ventilators
+
 
 @frozen
 class Catalog:

@@ -118,21 +118,20 @@ class TextWriter:
             self._blank()
 
     def _write_finding(self, finding: Finding) -> None:
-        label = "could not be checked, whether" if finding.unchecked else finding.severity.value
+        label = "not checked" if finding.unchecked else finding.severity.value
         style = "" if finding.unchecked else _STYLES[finding.severity]
         for line in self._wrapped(f"{label}: {printable(finding.title)}", _INDENT):
             marked = f"{label}:" if line.startswith(f"{label}:") else ""
             self._paper.line([(" " * _INDENT, ""), (marked, style), (line.removeprefix(marked), "bold")])
         line = f", line {finding.position.line}" if finding.position else ""
         self._labeled("Where", f"{printable(finding.place.name)}{line}")
-        message = finding.message.removeprefix("Could not be checked: ")
-        self._labeled("Found", printable(message))
+        self._labeled("Found", printable(finding.message))
         if finding.working:
             self._labeled("Working", printable(finding.working))
         self._labeled("Basis", printable(str(finding.basis)))
         self._labeled("To do", printable(finding.todo))
         if finding.remedy:
-            offered = " (changes what is installed)" if finding.remedy.changes_purchase else ""
+            offered = " (has to be bought)" if finding.remedy.changes_purchase else ""
             self._labeled("Offer", printable(finding.remedy.title) + offered)
         self._labeled("Rule", finding.rule)
         self._blank()

@@ -12,6 +12,7 @@ from ventrules.plan.edits import put, remove
 from ventrules.survey import Delivery, ModeSeasonView, ProgramView, Run, VentilatorView, WeekView, judged
 from ventrules.units import Duration, at_least
 
+_MOST_TRIES = 20_000  # bounds the search on a grid that no controller has
 _MOST_STAGES = 2  # a third stage can shave off less than one step of airflow; the search grows cubically
 
 Minutes = tuple[tuple[str, float], ...]
@@ -51,7 +52,10 @@ class _Search:
         self._flows = {stage: program.ventilator.counted(stage) for stage in sorted(program.ventilator.stages)}
         given = sum(delivery.average_m3s for delivery in others)
         self._missing = _least_average(self._requirement) - given
+        run = self._requirement.run_time
+        self._least_steps = ceil(run.shares[0] * self._steps - 1e-9) if run is not None else 0
         self._best: tuple[float, int, Minutes] | None = None
+        self._tries = 0
 
     def least(self) -> Minutes | None:
         if self._meets(()):
@@ -65,18 +69,20 @@ class _Search:
         return self._best[2] if self._best is not None else None
 
     def _meets(self, minutes: Minutes) -> bool:
+        self._tries += 1
         runs = tuple(Run(stage, self._flows[stage], time) for stage, time in minutes)
         outcome = judged((*self._others, Delivery(runs, self._cycle_s)), self._requirement)
-        return not outcome.too_short and at_least(outcome.equivalent_m3s, outcome.required_m3s)
+        return outcome.enough
 
     def _walk(self, fixed: Minutes, used: int, last: str) -> None:
         per_step = self._flows[last] * self._step_s / self._cycle_s
         base = sum(self._flows[stage] * time for stage, time in fixed) / self._cycle_s
         first = max(1, ceil((self._missing - base) / per_step - 1e-9)) if per_step > 0.0 else self._steps + 1
+        first = max(first, self._least_steps - used)
         for count in range(first, self._steps - used + 1):
             minutes: Minutes = (*fixed, (last, count * self._step_s))
             found = (base + per_step * count, len(minutes), minutes)
-            if self._best is not None and found >= self._best:
+            if (self._best is not None and found >= self._best) or self._tries > _MOST_TRIES:
                 return
             if self._meets(minutes):
                 self._best = found
@@ -181,7 +187,7 @@ def raise_modes(week: WeekView) -> Remedy | None:
     remedies: list[Remedy] = []
     for view in week.modes().values():
         outcome = view.judged
-        if outcome is None or at_least(outcome.equivalent_m3s, outcome.required_m3s):
+        if outcome is None or outcome.enough:
             continue
         remedy = next((r for program in view.programs if (r := program_remedy(program)) is not None), None)
         if remedy is None:

@@ -8,7 +8,6 @@ from ventrules.engine.findings import Document
 from ventrules.job import BusKind, Model, Role
 from ventrules.plan.edits import remove
 from ventrules.survey import CableView, DeviceView, HopView, PortRef, Survey, VentilatorView
-from ventrules.words import listed
 
 _POWER_OFF: Final = "Power off before wiring; then see that the controller lists the ventilator."
 _BUSES: Final = (BusKind.SYSTEM, BusKind.VENTILATOR)
@@ -81,7 +80,7 @@ def _bridge_ports(survey: Survey, bridge: str) -> tuple[PortRef, PortRef] | None
 
 def _has_room(device: DeviceView) -> bool:
     """Say whether a device can serve one more ventilator."""
-    return device.model.ventilators is None or len(device.served) < device.model.ventilators
+    return device.model.serves(len(device.served) + 1)
 
 
 def _free_for(device: DeviceView, port: PortRef) -> bool:
@@ -268,12 +267,12 @@ def swap_module(hop: HopView) -> Remedy | None:
         if model.role is module.model.role is Role.INTERFACE_MODULE
         and _fits(model, heard, spoken) == needed
         and set(module.wired_ports) <= set(needed)
-        and (model.ventilators or 0) >= len(module.served)
+        and model.serves(len(module.served))
     )
     if not fitting:
         return None
     return Remedy(
-        title=f"Replace {module.name} by {fitting[0][1]}, which speaks {listed(sorted(spoken | heard))}",
+        title=f"Replace {module.name} with a {fitting[0][1]}, which shares a dialect with both sides",
         edits=(Edit(EditKind.REPLACE, ("devices", module.name, "model"), fitting[0][1]),),
         check_on_site=_POWER_OFF,
         changes_purchase=True,

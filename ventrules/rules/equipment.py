@@ -31,7 +31,7 @@ def _dialect_mismatch(hop: HopView) -> Evidence | None:
         return None
     start, end = hop.hop.start, hop.hop.end
     return evidence(
-        ventilator=hop.ventilator.name,
+        ventilators=tuple(ventilator.name for ventilator in hop.ventilators),
         start=str(start),
         end=str(end),
         start_dialects=hop.dialects(start) or ("no dialect",),
@@ -42,7 +42,7 @@ def _dialect_mismatch(hop: HopView) -> Evidence | None:
 
 def _too_many_ventilators(device: DeviceView) -> Evidence | None:
     most, served = device.model.ventilators, device.served
-    if most is None or len(served) <= most:
+    if most is None or device.model.serves(len(served)):
         return None
     return evidence(device=device.name, served=served, count=len(served), most=most)
 
@@ -108,10 +108,10 @@ DIALECT_MISMATCH = Rule(
     each=selectors.hops,
     check=_dialect_mismatch,
     message=(
-        "On the route of {ventilator} ({route}), {start} speaks {start_dialects} but {end} speaks {end_dialects}: "
+        "On the route of {ventilators} ({route}), {start} speaks {start_dialects} but {end} speaks {end_dialects}: "
         "they cannot understand each other."
     ),
-    todo="Replace one of the two by a model that speaks a dialect of the other.",
+    todo="Replace one of the two with a model that speaks a dialect of the other.",
     basis=_CATALOG,
     cautions=(WIRING,),
     remedy=swap_module,

@@ -26,11 +26,12 @@ def _no_path(ventilator: VentilatorView) -> Evidence | None:
 
 def _where_it_ends(ventilator: VentilatorView) -> tuple[str, str]:
     topology, port = ventilator.survey.topology, ventilator.bus_ports[0]
-    bridge = "an interface module, or a zone panel with a ventilator port"
+    own = topology.kind(port) is BusKind.VENTILATOR
+    bridge = "an interface module, or a zone panel with a ventilator port" if own else "the controller's system bus"
     if not ventilator.survey.of_role(Role.CONTROLLER):
         return f"the job has no controller for {port} to reach", "the controller"
     free = ventilator.survey.free_bridges
-    if free:
+    if free and own:
         bridge = f"a cable from {topology.ports_of(free[0], BusKind.VENTILATOR)[0]} to {port}"
     if port not in topology.cables_at:
         return f"no cable is on {port}", bridge
@@ -57,12 +58,26 @@ def _bridges_of(ventilator: VentilatorView) -> tuple[str, ...]:
     return tuple(sorted({name for port in ports for name in topology.bridges_on(topology.segment_of(port))}))
 
 
+def _speakers(ventilator: VentilatorView) -> tuple[PortRef, ...]:
+    """Return the ports through which bridges and controllers speak on a ventilator's own bus."""
+    topology = ventilator.survey.topology
+    ports = topology.ports_of(ventilator.name, BusKind.VENTILATOR)
+    return tuple(
+        port for number in {topology.segment_of(p).number for p in ports} for port in topology.speakers[number]
+    )
+
+
 def _two_bridges(ventilator: VentilatorView) -> Evidence | None:
-    bridges = _bridges_of(ventilator)
-    if len(bridges) <= 1:
+    speakers = _speakers(ventilator)
+    if len(speakers) <= 1:
         return None
-    related = tuple(ventilator.survey.device(name).place for name in bridges)
-    return evidence(ventilator=ventilator.name, bridges=bridges, count=len(bridges), related=related)
+    related = tuple(ventilator.survey.device(port.device).place for port in speakers)
+    return evidence(
+        ventilator=ventilator.name,
+        bridges=tuple(str(port) for port in sorted(speakers)),
+        count=len(speakers),
+        related=related,
+    )
 
 
 def _drop_bridge(ventilator: VentilatorView) -> Remedy | None:
@@ -79,7 +94,7 @@ def _panel_with_room(module: DeviceView) -> str | None:
         for port in topology.ports_of(module.name, BusKind.SYSTEM)
         for panel in module.survey.idle_panels.get(topology.segment_of(port).number, ())
     )
-    return next((panel.name for panel in beside if (panel.model.ventilators or 0) >= served), None)
+    return next((panel.name for panel in beside if panel.model.serves(served)), None)
 
 
 def _redundant_module(module: DeviceView) -> Evidence | None:
@@ -173,7 +188,7 @@ TWO_BRIDGES = Rule(
     severity=Severity.ERROR,
     each=selectors.driven_ventilators,
     check=_two_bridges,
-    message="{count} bridges ({bridges}) serve the bus of {ventilator}; each would answer for it.",
+    message="{count} ports ({bridges}) serve the bus of {ventilator}; each would answer for it.",
     todo="Leave one of {bridges} on the ventilator's bus.",
     basis=practice("one bridge speaks for a ventilator on the system bus"),
     cautions=(WIRING,),

@@ -1,18 +1,15 @@
 """What follows from a job: the bus graph, the airflow, the week. Facts only, no opinions."""
 
 from ventrules.survey.airflow import Delivery, Judged, Run, StageFlow, judged
+from ventrules.survey.bus_views import CableView, HopView, RingView, SegmentView
 from ventrules.survey.survey import Survey
 from ventrules.survey.topology import Hop, PortRef, Route, Segment, Topology, cable_name
 from ventrules.survey.views import (
-    CableView,
     DeviceView,
     DwellingView,
-    HopView,
     ModeSeasonView,
     ModeView,
     ProgramView,
-    RingView,
-    SegmentView,
     VentilatorView,
     WeekView,
 )

@@ -85,11 +85,6 @@ class Delivery:
         """Average over a cycle, m3/s."""
         return sum(run.airflow_m3s * run.time_s for run in self.runs) / self.cycle_s
 
-    @property
-    def running_m3s(self) -> float:
-        """Average while it runs, m3/s; 0 when it never does."""
-        return self.average_m3s / self.share if self.runs and self.run_s > 0.0 else 0.0
-
     def least_average_m3s(self, window_s: float) -> float:
         """Return the least average over a window of this length, wherever it falls, m3/s.
 
@@ -116,14 +111,15 @@ class Delivery:
 
 @frozen
 class Judged:
-    """What a dwelling's programs of one mode and season amount to under its requirement, m3/s.
+    """What a dwelling's ventilators amount to together under its requirement, m3/s.
 
     Attributes:
         delivered_m3s: Plain average of the airflow that counts.
-        equivalent_m3s: The same as a continuous airflow by the requirement's own rules: the least average
-            over its window, or the airflow while running divided by the run-time factor.
+        equivalent_m3s: The same as a continuous airflow by the requirement's own rules: the average, or the
+            airflow while running divided by the run-time factor.
         required_m3s: What the equivalent is compared with.
-        least_share: Least share of run time in a segment, over the ventilators that run.
+        least_share: Least share of run time, over the ventilators that run.
+        factors: Run-time factor of each ventilator that runs; empty where none applies.
         too_short: True when run-time factors apply and a share is below the least that they allow.
     """
 
@@ -131,41 +127,81 @@ class Judged:
     equivalent_m3s: float
     required_m3s: float
     least_share: float
+    factors: tuple[float, ...]
     too_short: bool
+
+    @property
+    def enough(self) -> bool:
+        """True when the requirement is met."""
+        return not self.too_short and at_least(self.equivalent_m3s, self.required_m3s)
+
+
+@frozen
+class Part:
+    """One ventilator's airflow and run time over some stretch of time: averages."""
+
+    average_m3s: float
+    share: float
 
 
 def judged(deliveries: Sequence[Delivery], requirement: Requirement) -> Judged:
-    """Return what several ventilators' programs amount to together.
+    """Return what several ventilators' programs amount to together, in the worst window within one mode."""
+    window_s = requirement.window_s
+    parts = [
+        Part(delivery.least_average_m3s(window_s), min(delivery.least_share(window_s), 1.0))
+        for delivery in deliveries
+        if delivery.runs
+    ]
+    return combined(parts, requirement, sum(delivery.average_m3s for delivery in deliveries))
+
+
+def combined(parts: Sequence[Part], requirement: Requirement, delivered_m3s: float) -> Judged:
+    """Return what several ventilators amount to together, given their airflow and run time.
 
     Under run-time factors each ventilator's equivalent is worked out by its own run time and the
-    equivalents are added; the texts do not speak of several ventilators.
+    equivalents are added; the texts do not speak of several ventilators. Ventilators that never stop and
+    meet the continuous rate by themselves settle the matter.
     """
-    equivalent, shares, too_short = 0.0, [], False
-    intermittent = False
-    for delivery in deliveries:
-        if not delivery.runs:
-            continue
-        least, share = _equivalent(delivery, requirement)
-        shares.append(share)
-        intermittent = intermittent or not at_least(share, 1.0)
-        if least is None:
-            too_short = True
-        else:
-            equivalent += least
-    factored = intermittent and requirement.run_time is not None
+    run = requirement.run_time
+    if run is None:
+        least = min((part.share for part in parts), default=0.0)
+        total = sum(part.average_m3s for part in parts)
+        return Judged(delivered_m3s, total, requirement.continuous_m3s, least, (), too_short=False)
+    steady = sum(part.average_m3s for part in parts if at_least(part.share, 1.0))
+    if at_least(steady, requirement.continuous_m3s):
+        return Judged(delivered_m3s, steady, requirement.continuous_m3s, 1.0, (1.0,), too_short=False)
+    factors = [run_time_factor(run, part.share) for part in parts]
     return Judged(
-        delivered_m3s=sum(delivery.average_m3s for delivery in deliveries),
-        equivalent_m3s=equivalent,
-        required_m3s=requirement.intermittent_m3s if factored else requirement.continuous_m3s,
-        least_share=min(shares, default=0.0),
-        too_short=too_short,
+        delivered_m3s=delivered_m3s,
+        equivalent_m3s=sum(
+            part.average_m3s / part.share / factor for part, factor in zip(parts, factors, strict=True) if factor
+        ),
+        required_m3s=requirement.continuous_m3s
+        if all(at_least(part.share, 1.0) for part in parts)
+        else requirement.intermittent_m3s,
+        least_share=min((part.share for part in parts), default=0.0),
+        factors=tuple(factor for factor in factors if factor is not None),
+        too_short=None in factors,
     )
 
 
-def _equivalent(delivery: Delivery, requirement: Requirement) -> tuple[float | None, float]:
-    share = min(delivery.least_share(requirement.window_s), 1.0)
-    average = delivery.least_average_m3s(requirement.window_s)
+def over_modes(means: Sequence[float], requirement: Requirement) -> float:
+    """Return the part of what is required over a window that spans modes; less than 1 when it is missed.
+
+    Args:
+        means: Mean over the window of the modes' equivalents, then of airflow and run-time share of each
+            ventilator.
+        requirement: The requirement.
+
+    Where run-time factors apply, two readings are possible: the factor for the run time of the window as a
+    whole, or each mode's equivalent by its own run time. The window passes when either is met; a run time of
+    all ventilators together below the least allowed fails by both.
+    """
+    equivalent, *rest = means
     if requirement.run_time is None:
-        return average, share
-    factor = run_time_factor(requirement.run_time, share)
-    return (average / share / factor if factor else None), share
+        return equivalent / requirement.continuous_m3s
+    parts = [Part(rest[index], min(rest[index + 1], 1.0)) for index in range(0, len(rest), 2)]
+    if not at_least(sum(part.share for part in parts), requirement.run_time.shares[0]):
+        return 0.0
+    whole = combined([part for part in parts if part.share > 0.0], requirement, 0.0)
+    return max(whole.equivalent_m3s, equivalent) / whole.required_m3s

@@ -21,22 +21,19 @@ from ventrules.codes.limits import Limits, limits
 from ventrules.engine import Place
 from ventrules.job import BusKind, Job, Model, Role, Season
 from ventrules.sources import Basis, Known
-from ventrules.survey.topology import Topology, cable_name
+from ventrules.survey.bus_views import CableView, HopView, RingView, SegmentView
+from ventrules.survey.topology import Hop, Topology, cable_name
 from ventrules.survey.views import (
-    CableView,
     DeviceView,
     DwellingView,
-    HopView,
     ModeSeasonView,
     ModeView,
     ProgramView,
-    RingView,
-    SegmentView,
     VentilatorView,
     WeekView,
 )
 from ventrules.survey.week import Week, week_of
-from ventrules.units import Airflow, Duration, Temperature
+from ventrules.units import Airflow, Duration
 
 
 @frozen(eq=False, slots=False)
@@ -138,13 +135,12 @@ class Survey:
 
     @cached_property
     def hops(self) -> tuple[HopView, ...]:
-        """Every hop of every driven ventilator's route."""
-        return tuple(
-            HopView(self, ventilator, hop)
-            for ventilator in self.driven
-            if ventilator.route is not None
-            for hop in ventilator.route.hops
-        )
+        """Every hop of the driven ventilators' routes, each once."""
+        found: dict[Hop, list[VentilatorView]] = {}
+        for ventilator in self.driven:
+            for hop in ventilator.route.hops if ventilator.route is not None else ():
+                found.setdefault(hop, []).append(ventilator)
+        return tuple(HopView(self, tuple(ventilators), hop) for hop, ventilators in found.items())
 
     @cached_property
     def cables(self) -> tuple[CableView, ...]:
@@ -270,9 +266,9 @@ class Survey:
         if self.code is not None:
             return requirement(self.code, self.job.dwelling, target, self.credits_earned)
         own = self.limits.own_target
-        airflow = target.airflow or Airflow(0.0, "cfm")
-        window_s = target.window.s if target.window is not None else 3600.0
-        return own_requirement(airflow, window_s, own.judged, own.counts)
+        if target.airflow is None or target.window is None:
+            raise ValueError("the target has neither a code nor an airflow with its window")
+        return own_requirement(target.airflow, target.window.s, own.judged, own.counts)
 
     @cached_property
     def capacity_m3s(self) -> float:
@@ -293,7 +289,3 @@ class Survey:
     def minutes(self, seconds: float) -> Duration:
         """Return a time to show in minutes."""
         return Duration.shown(seconds, "min")
-
-    def temperature(self, kelvin: float) -> Temperature:
-        """Return a temperature to show in the job's own units."""
-        return Temperature.shown(kelvin, "degC" if self.metric else "degF")

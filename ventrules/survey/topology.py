@@ -64,6 +64,9 @@ class Hop:
     end: PortRef
     segment: int
 
+    def __str__(self) -> str:
+        return f"{self.start} to {self.end}"
+
 
 @frozen
 class Route:
@@ -211,6 +214,15 @@ class Topology:
                 found.setdefault(self._segment_of[port].number, []).append(name)
         return {number: tuple(names) for number, names in found.items()}
 
+    @cached_property
+    def speakers(self) -> Mapping[int, tuple[PortRef, ...]]:
+        """Number of each segment to the ports of bridges and controllers on it, sorted."""
+        speaking = {*self.bridges, *(name for name, model in self.models.items() if model.role is Role.CONTROLLER)}
+        return {
+            segment.number: tuple(port for port in segment.ports if port.device in speaking)
+            for segment in self.segments
+        }
+
     def bridges_on(self, segment: Segment) -> tuple[str, ...]:
         """Return the bridges with a port on a segment, sorted."""
         return self._bridges_by_segment.get(segment.number, ())
@@ -267,7 +279,11 @@ class Topology:
     @cached_property
     def rings(self) -> tuple[tuple[int, ...], ...]:
         """For each segment with more cables than a tree has: the cables of one ring in it."""
-        closed = [segment for segment in self.segments if len(segment.cables) >= len(segment.ports)]
+        closed = [
+            segment
+            for segment in self.segments
+            if segment.kind is not BusKind.CONTACT and len(segment.cables) >= len(segment.ports)
+        ]
         if not closed:
             return ()
         import networkx as nx  # noqa: PLC0415 - slow to import, and needed for a fault only
@@ -276,7 +292,8 @@ class Topology:
         for segment in closed:
             wires: nx.MultiGraph[PortRef] = nx.MultiGraph()
             for index in sorted(segment.cables, key=self._ends_sorted):
-                wires.add_edge(*self.ends[index], key=index)
+                first, second = sorted(self.ends[index])
+                wires.add_edge(first, second, key=index)
             found.append(tuple(sorted(key for _a, _b, key in nx.find_cycle(wires))))
         return tuple(found)
 
@@ -285,8 +302,8 @@ class Topology:
 
     @cached_property
     def isolated(self) -> tuple[str, ...]:
-        """Devices with bus ports and no cable at all, sorted."""
-        wired = {port.device for pair in self.ends for port in pair}
+        """Devices with bus ports and no cable on any of them, sorted."""
+        wired = {port.device for pair in self.ends for port in pair if self._kinds[port] is not BusKind.CONTACT}
         return tuple(
             name
             for name in sorted(self.models)

@@ -11,7 +11,6 @@ from attrs import field, frozen
 from ventrules.engine import Place
 from ventrules.job import (
     BusKind,
-    Cable,
     Model,
     Occupancy,
     Program,
@@ -20,10 +19,10 @@ from ventrules.job import (
     Season,
     VentilatorSettings,
 )
-from ventrules.survey.airflow import Delivery, Judged, Run, StageFlow, judged
-from ventrules.survey.topology import Hop, PortRef, Route, Segment, cable_name
-from ventrules.survey.week import Week, Window, worst_window
-from ventrules.units import Voltage, at_least, at_most
+from ventrules.survey.airflow import Delivery, Judged, Run, StageFlow, judged, over_modes
+from ventrules.survey.topology import PortRef, Route
+from ventrules.survey.week import Means, Week, Window, worst_window
+from ventrules.units import at_least, at_most
 
 if TYPE_CHECKING:
     from ventrules.survey.survey import Survey
@@ -89,11 +88,19 @@ class VentilatorView:
 
     @cached_property
     def grid(self) -> ProgramGrid | None:
-        """What its controller can be set to; the only controller's when there is no route."""
+        """What its controller can be set to; the only one's when there is no route, None when several share its bus."""
+        grids = self._grids
+        return grids[0] if len(grids) == 1 else None
+
+    @cached_property
+    def _grids(self) -> list[ProgramGrid]:
+        """The grids of the controllers on the bus that its route ends on, or of all when there is no route."""
+        survey = self.survey
+        names = [device.name for device in survey.of_role(Role.CONTROLLER)]
         if self.route is not None:
-            return self.survey.models[self.route.controller].programs
-        controllers = self.survey.of_role(Role.CONTROLLER)
-        return controllers[0].model.programs if len(controllers) == 1 else None
+            on_bus = survey.topology.segments[self.route.hops[-1].segment].devices
+            names = [name for name in on_bus if survey.models[name].role is Role.CONTROLLER]
+        return [grid for name in names if (grid := survey.models[name].programs) is not None]
 
     @property
     def on_grid_cycle(self) -> bool:
@@ -103,10 +110,11 @@ class VentilatorView:
 
     @cached_property
     def cycle_s(self) -> float:
-        """Length of its programs' cycle, s: as set, else the controller's, else 60 min."""
+        """Length of its programs' cycle, s: as set, else the controller's, else the usual one."""
         if self.settings is not None and self.settings.cycle is not None:
             return self.settings.cycle.s
-        return self.grid.cycle.s if self.grid is not None else 3600.0
+        cycles = {grid.cycle.s for grid in self._grids}
+        return cycles.pop() if len(cycles) == 1 else self.survey.limits.cycle.usual.s
 
     @cached_property
     def stages(self) -> Mapping[str, StageFlow]:
@@ -187,7 +195,7 @@ class ProgramView:
     @property
     def overfull(self) -> bool:
         """True when its minutes do not fit into the cycle."""
-        return self.run_s > self.ventilator.cycle_s * (1.0 + 1e-9)
+        return not at_most(self.run_s, self.ventilator.cycle_s)
 
     @cached_property
     def delivery(self) -> Delivery | None:
@@ -196,8 +204,8 @@ class ProgramView:
             return None
         runs = tuple(
             Run(stage, self.ventilator.counted(stage), time.s)
-            for stage, time in self.program.stages.items()
-            if time.s > 0.0
+            for stage, time in sorted(self.program.stages.items())
+            if time.s > 0.0 and self.ventilator.counted(stage) > 0.0  # a stage that moves no air is no run time
         )
         return Delivery(runs, self.ventilator.cycle_s)
 
@@ -238,89 +246,6 @@ class ModeSeasonView:
 
 
 @frozen(eq=False, slots=False)
-class CableView:
-    """One cable."""
-
-    survey: Survey = field(repr=False)
-    index: int
-    cable: Cable
-    place: Place
-
-    @property
-    def ends(self) -> tuple[PortRef, PortRef]:
-        """Its two ports."""
-        return self.survey.topology.ends[self.index]
-
-    @property
-    def kinds(self) -> tuple[BusKind, BusKind]:
-        """The kinds of its two ports."""
-        start, end = self.ends
-        return self.survey.topology.kind(start), self.survey.topology.kind(end)
-
-    @property
-    def voltages(self) -> tuple[Voltage, ...]:
-        """The nominal supply voltages of its two ports, as far as the catalog gives them."""
-        ports = (self.survey.models[end.device].ports[end.port] for end in self.ends)
-        return tuple(port.voltage for port in ports if port.voltage is not None)
-
-
-@frozen(eq=False, slots=False)
-class SegmentView:
-    """One segment of a bus."""
-
-    survey: Survey = field(repr=False)
-    segment: Segment
-
-    @property
-    def place(self) -> Place:
-        """Its devices; by meaning, all of them."""
-        return Place(("devices",), f"devices / {' + '.join(self.segment.devices)}")
-
-    @property
-    def controllers(self) -> tuple[str, ...]:
-        """The controllers on it, sorted."""
-        models = self.survey.models
-        return tuple(name for name in self.segment.devices if models[name].role is Role.CONTROLLER)
-
-
-@frozen(eq=False, slots=False)
-class RingView:
-    """One ring of cables."""
-
-    survey: Survey = field(repr=False)
-    cables: tuple[CableView, ...]
-
-    @property
-    def place(self) -> Place:
-        """Its cables; by meaning, all of them."""
-        names = sorted(cable_name(cable.cable) for cable in self.cables)
-        return Place(("cables",), f"cables / {' + '.join(names)}")
-
-
-@frozen(eq=False, slots=False)
-class HopView:
-    """One hop of a ventilator's route."""
-
-    survey: Survey = field(repr=False)
-    ventilator: VentilatorView
-    hop: Hop
-
-    @property
-    def place(self) -> Place:
-        """The device that the hop starts from."""
-        return Place.at("devices", self.hop.start.device)
-
-    def dialects(self, port: PortRef) -> tuple[str, ...]:
-        """Return the dialects of a port."""
-        return self.survey.models[port.device].ports[port.port].dialects
-
-    @property
-    def shared(self) -> tuple[str, ...]:
-        """Dialects that both ends understand, sorted."""
-        return tuple(sorted(set(self.dialects(self.hop.start)) & set(self.dialects(self.hop.end))))
-
-
-@frozen(eq=False, slots=False)
 class WeekView:
     """The calendar's week in one season."""
 
@@ -343,23 +268,41 @@ class WeekView:
         }
 
     @cached_property
-    def shares(self) -> Mapping[str, float] | None:
-        """Share of the required airflow in each of those modes, or None when one cannot be told."""
-        shares = {}
+    def courses(self) -> Mapping[str, Means] | None:
+        """Each mode's equivalent airflow, then airflow and run-time share by ventilator; None when unknown."""
+        found = {}
         for name, view in self.modes().items():
-            if view.judged is None or view.judged.required_m3s <= 0.0:
+            if view.judged is None or view.deliveries is None:
                 return None
-            shares[name] = view.judged.equivalent_m3s / view.judged.required_m3s
-        return shares
+            each = [number for d in view.deliveries for number in (d.average_m3s, d.share)]
+            found[name] = (view.judged.equivalent_m3s, *each)
+        return found
 
-    def worst(self, shares: Mapping[str, float]) -> Window | None:
-        """Return the window with the least mean share of the required airflow.
+    @property
+    def sufficient(self) -> Means:
+        """What a mode gives that meets the requirement with one ventilator that never stops."""
+        requirement = self.survey.requirement
+        enough = max(requirement.continuous_m3s, requirement.intermittent_m3s)
+        return (enough, enough, 1.0, *(0.0 for _other in self.survey.driven[1:] for _number in ("airflow", "share")))
+
+    @property
+    def steady(self) -> bool:
+        """True when every one of those modes suffices by itself and no window can differ from them all."""
+        views = list(self.modes().values())
+        alike = self.survey.requirement.run_time is None or len(set((self.courses or {}).values())) <= 1
+        return alike and all(view.judged is not None and view.judged.enough for view in views)
+
+    def worst(self, courses: Mapping[str, Means]) -> Window | None:
+        """Return the window with the least part of the required airflow.
 
         Args:
-            shares: Mode to its share, for the modes that a window may lie in.
+            courses: What each mode gives, for the modes that a window may lie in.
         """
-        length = self.survey.requirement.window_s / 60.0
-        return worst_window(self.week, shares.__contains__, shares, length)
+        requirement = self.survey.requirement
+        length = requirement.window_s / 60.0
+        return worst_window(
+            self.week, courses.__contains__, courses, length, lambda means: over_modes(means, requirement)
+        )
 
 
 @frozen(eq=False, slots=False)

@@ -3,9 +3,11 @@
 Times are minutes from Monday 00:00. The week repeats.
 """
 
+from bisect import bisect_right
 from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from functools import cached_property
-from typing import Final, NamedTuple
+from itertools import accumulate
+from typing import Final, NamedTuple, TypeAlias
 
 from attrs import frozen
 
@@ -121,66 +123,99 @@ def _filled(events: Sequence[tuple[int, str]]) -> Week:
 
 
 class Window(NamedTuple):
-    """A window of the week and the mean of some quantity over it."""
+    """A window of the week, minutes, with its score and the modes in it."""
 
     start: float
     end: float
-    mean: float
+    score: float
     modes: frozenset[str]
 
 
-def worst_window(week: Week, wanted: Callable[[str], bool], value: Mapping[str, float], length: float) -> Window | None:
-    """Return the window with the least mean, within the wanted modes.
+Means: TypeAlias = tuple[float, ...]
 
-    The quantity is constant in each mode, so the mean is piecewise linear in the window's start and its
-    least value lies where the window starts or ends at a change of mode: only those are looked at.
+
+def worst_window(
+    week: Week,
+    wanted: Callable[[str], bool],
+    values: Mapping[str, Means],
+    length: float,
+    score: Callable[[Means], float],
+) -> Window | None:
+    """Return the window with the least score, within the wanted modes.
+
+    The quantities are constant in each mode, so their means are piecewise linear in the window's start,
+    with breaks where the window starts or ends at a change of mode; the score is looked at there. That is
+    exact for a score that is itself a mean.
 
     Args:
         week: The week.
         wanted: Which modes a window may lie in; a shorter stretch of them is judged as a whole.
-        value: The quantity in each wanted mode.
+        values: The quantities in each wanted mode.
         length: The window's length, minutes.
+        score: What the means of the quantities over a window amount to.
 
     Returns:
         The window, or None when no wanted mode ever comes up.
     """
-    worst: Window | None = None
+    worst: tuple[float, float, float] | None = None
+    within: Sequence[Span] = ()
     for stretch in week.stretches(wanted):
-        for window in _windows(stretch, value, length):
-            if worst is None or window.mean < worst.mean:
-                worst = window
-    return worst
+        course = _Course(stretch, values, length)
+        least = min((score(course.means(start, end)), start, end) for start, end in course.windows())
+        if worst is None or least < worst:
+            worst, within = least, course.spans
+    if worst is None:
+        return None
+    lowest, start, end = worst
+    modes = frozenset(span.mode for span in within if span.start < end and span.end > start)
+    return Window(start, end, lowest, modes)
 
 
-def _windows(stretch: Sequence[Span], value: Mapping[str, float], length: float) -> Iterator[Window]:
-    first, last = stretch[0].start, stretch[-1].end
-    spans = list(stretch)
-    if last - first >= WEEK_MIN:  # never interrupted: windows run across the week's end
-        turns = int(length // WEEK_MIN) + 1
-        spans += [
-            Span(s.start + WEEK_MIN * turn, s.end + WEEK_MIN * turn, s.mode)
-            for turn in range(1, turns + 1)
-            for s in stretch
+class _Course:
+    """The quantities along one stretch, as running totals, so that any window's means are two look-ups.
+
+    A stretch without a break is repeated once, so that windows can run across the week's end; a window longer
+    than a week is made of whole weeks and a rest.
+    """
+
+    def __init__(self, stretch: Sequence[Span], values: Mapping[str, Means], length: float) -> None:
+        endless = stretch[-1].end - stretch[0].start >= WEEK_MIN
+        again = [Span(s.start + WEEK_MIN, s.end + WEEK_MIN, s.mode) for s in stretch] if endless else []
+        self.spans = [*stretch, *again]
+        self._first, self._end = self.spans[0].start, self.spans[-1].end
+        self._values = [values[span.mode] for span in self.spans]
+        self._starts = [span.start for span in self.spans]
+        columns = range(len(self._values[0]))
+        self._totals = [
+            list(accumulate((s.length * v[column] for s, v in zip(self.spans, self._values, strict=True)), initial=0.0))
+            for column in columns
         ]
-    elif last - first <= length:
-        yield _window(spans, value, first, last)
-        return
-    end = spans[-1].end
-    edges = {float(edge) for span in spans for edge in (span.start, span.end)}
-    starts = edges | {edge - length for edge in edges}
-    for start in sorted(at for at in starts if first <= at < first + WEEK_MIN and at + length <= end):
-        yield _window(spans, value, start, start + length)
+        self._weeks, self._rest = divmod(length, WEEK_MIN) if endless else (0.0, length)
+        self._length = length if endless else min(length, self._end - self._first)
 
+    def windows(self) -> Iterator[tuple[float, float]]:
+        """Yield the windows that start or end at a change of mode."""
+        rest = self._rest if self._weeks else self._length
+        edges = {float(edge) for span in self.spans for edge in (span.start, span.end)}
+        for start in sorted(edges | {edge - rest for edge in edges}):
+            if self._first <= start and start + rest <= self._end and start - self._first <= WEEK_MIN:
+                yield start, start + self._length
 
-def _window(spans: Sequence[Span], value: Mapping[str, float], start: float, end: float) -> Window:
-    total = 0.0
-    modes = set()
-    for span in spans:
-        overlap = min(span.end, end) - max(span.start, start)
-        if overlap > 0:
-            total += overlap * value[span.mode]
-            modes.add(span.mode)
-    return Window(start, end, total / (end - start), frozenset(modes))
+    def means(self, start: float, end: float) -> Means:
+        """Return the means over a window."""
+        if self._weeks:
+            end -= self._weeks * WEEK_MIN
+        i, j = self._index(start), self._index(end)
+        means = []
+        for column, totals in enumerate(self._totals):
+            low = totals[i] + (start - self._starts[i]) * self._values[i][column]
+            high = totals[j] + (end - self._starts[j]) * self._values[j][column]
+            whole = self._weeks * totals[len(totals) // 2] if self._weeks else 0.0
+            means.append((whole + high - low) / self._length)
+        return tuple(means)
+
+    def _index(self, at: float) -> int:
+        return max(bisect_right(self._starts, at) - 1, 0)
 
 
 def clock(minute: float) -> str:

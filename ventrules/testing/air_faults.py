@@ -26,12 +26,17 @@ def _where(job: JobSurgery, mode: str, season: str, ventilator: str) -> Cut:
     return ("settings", ventilator, "programs", mode, season) if one else ("modes", mode)
 
 
-def program_too_low(job: JobSurgery) -> Cut | None:
-    """Set a program that runs long enough and still gives too little."""
+def _lasting(job: JobSurgery) -> list[tuple[str, str, str]]:
+    """Return the running programs of modes that last a whole window, and so are judged by themselves."""
     window_min = job.survey.requirement.window_s / 60.0
     week = job.survey.week
     lasting = {span.mode for span in week.spans if span.length >= window_min} if week is not None else set()
-    places = [place for place in job.judged_programs() if place[1] in lasting]
+    return [place for place in job.judged_programs() if place[1] in lasting]
+
+
+def program_too_low(job: JobSurgery) -> Cut | None:
+    """Set a program that runs long enough and still gives too little."""
+    places = _lasting(job)
     if not places:
         return None
     name, mode, season = job.pick(places)
@@ -73,7 +78,10 @@ def half_day_too_low(job: JobSurgery) -> Cut | None:
 
 def runs_too_seldom(job: JobSurgery) -> Cut | None:
     """Run the highest stage for less of each segment than the code allows."""
-    name, mode, season = job.pick(job.judged_programs())
+    places = _lasting(job)
+    if not places:
+        return None
+    name, mode, season = job.pick(places)
     ventilator = job.survey.ventilator(name)
     grid = ventilator.grid
     if grid is None or job.survey.requirement.kind is not CodeKind.SEGMENT_FACTORS:
@@ -135,3 +143,9 @@ def route_taken_that_the_code_lacks(job: JobSurgery) -> Cut | None:
         return None
     job.document["target"] = {"code": "us-irc-2015", "route": "equation"}
     return ("target", "route")
+
+
+def nobody_ever_at_home(job: JobSurgery) -> Cut | None:
+    """Call every mode unoccupied."""
+    job.document["modes"] = dict.fromkeys(job.part("modes"), "unoccupied")
+    return ("modes",)

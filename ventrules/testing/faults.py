@@ -4,25 +4,16 @@ A maker gets a document of a sound job (demo catalog) and a `pick` that chooses 
 returns the changed document with the place where the finding has to be; None where it does not apply.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from copy import deepcopy
-from typing import Final, Protocol, TypeVar
+from typing import Final
 
 from attrs import frozen
 
 from ventrules.engine import Path
 from ventrules.engine.findings import Document
 from ventrules.testing import air_faults, bus_faults, setting_faults
-from ventrules.testing.surgery import Cut, JobSurgery
-
-T = TypeVar("T")
-
-
-class Pick(Protocol):
-    """Chooses one of several."""
-
-    def __call__(self, choices: Sequence[T], /) -> T:
-        """Return one of the choices; there is at least one."""
+from ventrules.testing.surgery import Cut, JobSurgery, Pick
 
 
 @frozen
@@ -131,6 +122,7 @@ FAULTS: Final[tuple[Fault, ...]] = (
     _fault("airflow/below-target", air_faults.program_too_low),
     _fault("airflow/window-below-target", air_faults.half_day_too_low),
     _fault("airflow/run-time-too-short", air_faults.runs_too_seldom),
+    _fault("airflow/target-held-nowhere", air_faults.nobody_ever_at_home, "settings/unoccupied-mode-ventilates"),
     _fault("airflow/ventilator-too-small", air_faults.target_above_all_capacity),
     _fault("airflow/above-target", air_faults.program_far_too_high),
     _fault("airflow/unbalanced", air_faults.exhaust_measured_too_high, "airflow/above-target"),

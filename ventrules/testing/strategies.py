@@ -14,7 +14,7 @@ from hypothesis.strategies import DrawFn, SearchStrategy
 from ventrules.codes import Code, equation_rate, load_code, run_time_factor, table_rate
 from ventrules.engine.findings import Document
 from ventrules.files import job_from_document, packaged_catalog
-from ventrules.job import Dwelling, Job, Model, Role
+from ventrules.job import Dwelling, Job, Model
 from ventrules.units import Airflow, Area, Duration, Temperature
 
 CODES: Final = ("us-irc-2015", "us-irc-2018", "us-irc-2021", "us-irc-2024")
@@ -154,7 +154,9 @@ def _by_code(draw: DrawFn, code: Code, dwelling: dict[str, Document]) -> _Asked:
         routes["equation"] = equation_rate(code.rate.equation, home)
     route = draw(st.sampled_from([None, *sorted(routes)]))
     rate = routes[route] if route is not None else min(routes.values())
-    cycled = routes["table"] if code.run_time is not None and code.run_time.route is not None else rate
+    if code.run_time is not None and code.run_time.route is not None:
+        rate = max(rate, routes["table"])  # modes that never stop and modes that do can share a segment
+    cycled = rate
     document: dict[str, Document] = {"code": code.code}
     if route is not None:
         document["route"] = route
@@ -292,15 +294,3 @@ def _site(*, metric: bool) -> dict[str, Document]:
 def jobs() -> SearchStrategy[Job]:
     """Strategy for sound jobs; see `job_documents`."""
     return job_documents().map(job_from_document)
-
-
-def of_role(document: dict[str, Document], *roles: Role) -> list[str]:
-    """Return the devices of some roles in a job document whose models are of the demo catalog, by name."""
-    models, devices = _models(), document.get("devices")
-    if not isinstance(devices, dict):
-        return []
-    return sorted(
-        name
-        for name, device in devices.items()
-        if isinstance(device, dict) and models[str(device.get("model"))].role in roles
-    )

@@ -1,16 +1,26 @@
 """A job document under the knife: typed access to its parts for the fault makers."""
 
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any, Final, TypeAlias
+from collections.abc import Sequence
+from typing import Final, Protocol, TypeAlias, TypeVar
 
 from ventrules.engine import Path
 from ventrules.engine.findings import Document
-from ventrules.files import job_from_document, packaged_catalog
+from ventrules.files import job_from_document
 from ventrules.job import BusKind, Job, Model, Role
 from ventrules.survey import PortRef, Survey
 
 Cut: TypeAlias = Path
 _PART: Final = "a sound job document has it"
+
+
+T = TypeVar("T")
+
+
+class Pick(Protocol):
+    """Chooses one of several."""
+
+    def __call__(self, choices: Sequence[T], /) -> T:
+        """Return one of the choices; there is at least one."""
 
 
 class JobSurgery:
@@ -23,7 +33,7 @@ class JobSurgery:
         survey: The survey of the job as it was.
     """
 
-    def __init__(self, document: dict[str, Document], pick: Callable[[Sequence[Any]], Any]) -> None:
+    def __init__(self, document: dict[str, Document], pick: Pick) -> None:
         self.document = document
         self.pick = pick
         self.job: Job = job_from_document(document)
@@ -128,19 +138,6 @@ class JobSurgery:
         for other in self.ventilators:
             if other != ventilator:
                 self.set_program(other, mode, season, {})
-
-    def alone(self, ventilator: str, mode: str, season: str) -> bool:
-        """Say whether no other ventilator runs in one mode and season."""
-        return all(
-            view.run_s <= 0.0
-            for view in self.survey.programs
-            if view.ventilator.name != ventilator and view.mode.name == mode and view.season.value == season
-        )
-
-
-def demo_models() -> Mapping[str, Model]:
-    """Return the models of the packaged demo catalog."""
-    return packaged_catalog("demo").models
 
 
 def minutes(seconds: float) -> str:

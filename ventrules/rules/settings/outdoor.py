@@ -16,7 +16,7 @@ def _limits_inverted(ventilator: VentilatorView) -> Evidence | None:
     limits = ventilator.settings.outdoor_limits if ventilator.settings else None
     if limits is None or limits.off_at_or_below is None or limits.off_at_or_above is None:
         return None
-    if limits.off_at_or_below.kelvin < limits.off_at_or_above.kelvin:
+    if not at_least(limits.off_at_or_below.kelvin, limits.off_at_or_above.kelvin):
         return None
     return evidence(
         at=ventilator.at("outdoor_limits"),
@@ -100,8 +100,8 @@ def _limits_in_ordinary_weather(ventilator: VentilatorView) -> Evidence | Cannot
             at,
         )
     low, high = limits.off_at_or_below, limits.off_at_or_above
-    cold = low is not None and low.kelvin > site.winter_design.kelvin
-    hot = high is not None and high.kelvin < site.summer_design.kelvin
+    cold = low is not None and not at_most(low.kelvin, site.winter_design.kelvin)
+    hot = high is not None and not at_least(high.kelvin, site.summer_design.kelvin)
     if not cold and not hot:
         return None
     return evidence(

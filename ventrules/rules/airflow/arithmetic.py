@@ -1,0 +1,64 @@
+"""The arithmetic of airflow findings, in words: what was delivered, and what is asked for."""
+
+from typing import Final
+
+from ventrules.sources import Basis, Known
+from ventrules.survey import DwellingView, ModeSeasonView, Survey, WeekView
+from ventrules.units import Share, at_least
+
+TARGET: Final = Basis("the clause of the target's code", Known.PER_FINDING)
+
+
+def enough_capacity(view: DwellingView | ModeSeasonView | WeekView) -> bool:
+    """Say whether all ventilators at their highest stage could meet the target."""
+    survey = view.survey
+    return at_least(survey.capacity_m3s, survey.requirement.continuous_m3s)
+
+
+def terms(view: ModeSeasonView) -> str:
+    """Return the arithmetic of the delivered average: every stage's airflow times its share of the cycle."""
+    survey = view.survey
+    terms = [
+        f"{run.stage} {survey.airflow(run.airflow_m3s)} {part_of_cycle(survey, run.time_s, delivery.cycle_s)}"
+        for delivery in view.deliveries or ()
+        for run in delivery.runs
+    ]
+    return " + ".join(terms) or "off"
+
+
+def part_of_cycle(survey: Survey, time_s: float, cycle_s: float) -> str:
+    """Return a stage's share of the cycle as a factor: `x 45 min / 60 min`."""
+    if at_least(time_s, cycle_s):
+        return "all of the time"
+    return f"x {survey.minutes(time_s)} / {survey.minutes(cycle_s)}"
+
+
+def flows(view: ModeSeasonView) -> str:
+    """Return how the airflow of each stage in use comes about."""
+    survey = view.survey
+    counts = survey.requirement.counts.value
+    said = []
+    for program in view.programs:
+        unit = program.ventilator
+        for run in program.delivery.runs if program.delivery is not None else ():
+            flow = unit.stages[run.stage]
+            transfer = (
+                f" less {Share.shown(unit.model.exhaust_air_transfer, '%')} transfer"
+                if unit.model.exhaust_air_transfer
+                else ""
+            )
+            how = "measured" if flow.measured else "rated"
+            said.append(
+                f"{unit.name} {run.stage}: supply {survey.airflow(flow.supply_m3s)}{transfer}, exhaust "
+                f"{survey.airflow(flow.exhaust_m3s)} ({how}), {counts} {survey.airflow(run.airflow_m3s)}"
+            )
+    return "; ".join(said)
+
+
+def steps(view: DwellingView | ModeSeasonView | WeekView) -> str:
+    """Return how the required airflow comes about, step by step with its clauses."""
+    survey = view.survey
+    return "; ".join(
+        f"{step.name} {survey.airflow(step.airflow_m3s)}" + (f" ({step.basis.clause})" if step.basis.clause else "")
+        for step in survey.requirement.steps
+    )
