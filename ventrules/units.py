@@ -17,6 +17,7 @@ from attrs import field, frozen
 from ventrules.words import clipped, listed, nearest
 
 _WRITTEN: Final = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(\S.*?)?\s*", re.DOTALL)
+_LONGEST_WRITTEN: Final = 80
 _RELATIVE_DUST: Final = 1e-9
 
 _FOOT: Final = 0.3048
@@ -134,6 +135,8 @@ _cache: dict[tuple[type[Quantity], str], Quantity] = {}
 
 def _parsed(cls: type[_Q], text: str) -> _Q:
     expected = f"{cls.kind} with its unit ({listed(cls.units, 'or')})"
+    if len(text) > _LONGEST_WRITTEN:
+        raise UnitError(f"{clipped(text)!r} is too long; expected {expected}")
     match = _WRITTEN.fullmatch(text)
     if match is None:
         raise UnitError(f"{clipped(text)!r} is not {expected}")
@@ -152,7 +155,7 @@ def _parsed(cls: type[_Q], text: str) -> _Q:
         above = cls.least_words if cls.lowest_allowed else "more than"
         bound = f"{cls.units[unit].from_si(cls.lowest):.10g} {unit}"
         raise UnitError(f"{clipped(text)!r} is too low: {cls.kind} must be {above} {bound}")
-    if si > cls.highest:
+    if not at_most(si, cls.highest):
         raise UnitError(f"{clipped(text)!r} is too large for {cls.kind}")
     return cls(si, unit, text)
 

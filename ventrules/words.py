@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
 _LONGEST_COMPARED = 80
+_MOST_COMPARED = 200
 
 
 def nearest(name: str, valid: Iterable[str]) -> str | None:
@@ -11,13 +12,15 @@ def nearest(name: str, valid: Iterable[str]) -> str | None:
 
     Args:
         name: What was written. Names past 80 characters are not compared: the cost is quadratic.
-        valid: The names that would have been accepted.
+        valid: The names that would have been accepted; among more than 200 none is looked for.
     """
     if len(name) > _LONGEST_COMPARED:
         return None
     by_lower: dict[str, str] = {}
     for known in sorted(valid):
         by_lower.setdefault(known.lower(), known)
+    if len(by_lower) > _MOST_COMPARED:
+        return None
     close = get_close_matches(name.lower(), by_lower, n=1, cutoff=0.6)
     return by_lower[close[0]] if close else None
 

@@ -149,7 +149,7 @@ class _References:
     def _target_problems(self) -> Iterator[Problem]:
         if not isinstance(self._target, dict):
             return
-        given = self._target.keys()
+        given = {key for key, value in self._target.items() if value is not None}
         code = self._target.get("code")
         if isinstance(code, str) and code not in code_names():
             yield _unknown("code", code, code_names(), ("target", "code"), all_valid=True)
