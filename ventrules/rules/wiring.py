@@ -63,7 +63,7 @@ def _speakers(ventilator: VentilatorView) -> tuple[PortRef, ...]:
     topology = ventilator.survey.topology
     ports = topology.ports_of(ventilator.name, BusKind.VENTILATOR)
     return tuple(
-        port for number in {topology.segment_of(p).number for p in ports} for port in topology.speakers[number]
+        port for number in {topology.segment_of(p).number for p in ports} for port in topology.speakers.get(number, ())
     )
 
 

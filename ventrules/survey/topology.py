@@ -216,12 +216,28 @@ class Topology:
 
     @cached_property
     def speakers(self) -> Mapping[int, tuple[PortRef, ...]]:
-        """Number of each segment to the ports of bridges and controllers on it, sorted."""
-        speaking = {*self.bridges, *(name for name, model in self.models.items() if model.role is Role.CONTROLLER)}
-        return {
-            segment.number: tuple(port for port in segment.ports if port.device in speaking)
-            for segment in self.segments
-        }
+        """Number of a segment to the ports of bridges and controllers on it, sorted; only where there are any."""
+        found: dict[int, list[PortRef]] = {}
+        for name in sorted({*self.bridges, *self.controllers}):
+            for port in self.ports_of(name, BusKind.SYSTEM, BusKind.VENTILATOR):
+                found.setdefault(self._segment_of[port].number, []).append(port)
+        return {number: tuple(ports) for number, ports in found.items()}
+
+    @cached_property
+    def controllers(self) -> tuple[str, ...]:
+        """The controllers, sorted."""
+        return tuple(name for name in sorted(self.models) if self.models[name].role is Role.CONTROLLER)
+
+    @cached_property
+    def controllers_on(self) -> Mapping[int, tuple[str, ...]]:
+        """Number of a segment to the controllers on it, sorted; only where there are any."""
+        found: dict[int, list[str]] = {}
+        for name in self.controllers:
+            for number in {
+                self._segment_of[port].number for port in self.ports_of(name, BusKind.SYSTEM, BusKind.VENTILATOR)
+            }:
+                found.setdefault(number, []).append(name)
+        return {number: tuple(names) for number, names in found.items()}
 
     def bridges_on(self, segment: Segment) -> tuple[str, ...]:
         """Return the bridges with a port on a segment, sorted."""
@@ -233,7 +249,7 @@ class Topology:
 
         One breadth-first search from all controllers at once over segments and bridges.
         """
-        reached = [name for name in sorted(self.models) if self.models[name].role is Role.CONTROLLER]
+        reached = list(self.controllers)
         onward: dict[int | str, int | str] = {}
         for device in reached:  # grows as bridges are reached
             for port in self.ports_of(device, BusKind.SYSTEM, BusKind.VENTILATOR):

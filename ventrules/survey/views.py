@@ -15,7 +15,6 @@ from ventrules.job import (
     Occupancy,
     Program,
     ProgramGrid,
-    Role,
     Season,
     VentilatorSettings,
 )
@@ -95,11 +94,9 @@ class VentilatorView:
     @cached_property
     def _grids(self) -> list[ProgramGrid]:
         """The grids of the controllers on the bus that its route ends on, or of all when there is no route."""
-        survey = self.survey
-        names = [device.name for device in survey.of_role(Role.CONTROLLER)]
+        survey, names = self.survey, self.survey.topology.controllers
         if self.route is not None:
-            on_bus = survey.topology.segments[self.route.hops[-1].segment].devices
-            names = [name for name in on_bus if survey.models[name].role is Role.CONTROLLER]
+            names = survey.topology.controllers_on[self.route.hops[-1].segment]
         return [grid for name in names if (grid := survey.models[name].programs) is not None]
 
     @property
