@@ -1,7 +1,7 @@
 """What to set instead: least-airflow programs, and remedies as edits to the job document."""
 
 from ventrules.plan.edits import put, remove
-from ventrules.plan.programs import least_program, lower_mode, program_remedy, raise_modes, regrid_remedy
+from ventrules.plan.programs import least_program, lower_mode, program_remedy, raise_mode, raise_modes, regrid_remedy
 from ventrules.plan.wiring import (
     drop_bridge,
     drop_cable,
@@ -21,6 +21,7 @@ __all__ = [
     "move_to_right_port",
     "program_remedy",
     "put",
+    "raise_mode",
     "raise_modes",
     "regrid_remedy",
     "remove",

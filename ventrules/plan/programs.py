@@ -182,6 +182,11 @@ def lower_mode(view: ModeSeasonView) -> Remedy | None:
     return _together(remedies)
 
 
+def raise_mode(view: ModeSeasonView) -> Remedy | None:
+    """Return the remedy that plans anew the first ventilator of a mode and season that can make up the shortfall."""
+    return next((r for program in view.programs if (r := program_remedy(program)) is not None), None)
+
+
 def raise_modes(week: WeekView) -> Remedy | None:
     """Return the remedy that raises every mode of a week which is below the requirement by itself."""
     remedies: list[Remedy] = []
@@ -189,7 +194,7 @@ def raise_modes(week: WeekView) -> Remedy | None:
         outcome = view.judged
         if outcome is None or outcome.enough:
             continue
-        remedy = next((r for program in view.programs if (r := program_remedy(program)) is not None), None)
+        remedy = raise_mode(view)
         if remedy is None:
             return None
         remedies.append(remedy)

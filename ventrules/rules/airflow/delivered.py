@@ -1,8 +1,8 @@
 """Rules about the airflow of modes and of the week."""
 
-from ventrules.engine import CannotTell, Evidence, Remedy, Rule, Severity, evidence
+from ventrules.engine import CannotTell, Evidence, Rule, Severity, evidence
 from ventrules.job import Occupancy
-from ventrules.plan import lower_mode, program_remedy, raise_modes
+from ventrules.plan import lower_mode, raise_mode, raise_modes
 from ventrules.rules import selectors
 from ventrules.rules.airflow.arithmetic import TARGET, enough_capacity, flows, steps, terms
 from ventrules.survey import ModeSeasonView, WeekView, Window, clock
@@ -45,11 +45,6 @@ def _window_decides(view: ModeSeasonView) -> bool:
         return False
     window_min = view.survey.requirement.window_s / Duration.of(1, "min").s
     return not any(span.mode == view.mode.name and span.length >= window_min for span in week.spans)
-
-
-def _replan_one(view: ModeSeasonView) -> Remedy | None:
-    """Plan the first ventilator anew that can make up the shortfall."""
-    return next((r for program in view.programs if (r := program_remedy(program)) is not None), None)
 
 
 def _window_below(view: WeekView) -> Evidence | CannotTell | None:
@@ -171,7 +166,7 @@ BELOW_TARGET = Rule(
     ),
     todo="Raise the program by {shortfall}: more minutes or a higher stage.",
     basis=TARGET,
-    remedy=_replan_one,
+    remedy=raise_mode,
 )
 WINDOW_BELOW = Rule(
     id="airflow/window-below-target",
@@ -201,7 +196,7 @@ TOO_SHORT = Rule(
     working="{share} < {least}; there is no factor below it, whatever the airflow",
     todo="Run at least {least} of each {segment}, at a lower stage if need be.",
     basis=TARGET,
-    remedy=_replan_one,
+    remedy=raise_mode,
 )
 ABOVE_TARGET = Rule(
     id="airflow/above-target",
