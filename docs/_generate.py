@@ -19,12 +19,11 @@ from _markdown import block, code, table
 
 import ventrules
 from ventrules import Outcome, Registry, check, job_from_document
-from ventrules.codes import Balanced, Code, Credit, RateTable, RunTime, load_code
+from ventrules.codes import Balanced, Code, Credit, RateTable, RunTime
 from ventrules.codes.code import Clause
-from ventrules.codes.limits import limits
 from ventrules.engine import ENGINE_FINDINGS, AnyRule
 from ventrules.engine.pages import load_page
-from ventrules.files import load_text
+from ventrules.files import limits, load_code, load_text
 from ventrules.files.resources import code_names, packaged
 from ventrules.files.texts import LARGEST_BYTES
 from ventrules.files.yaml_text import DEEPEST, MOST_ALIASED

@@ -22,9 +22,9 @@ import ventrules
 import ventrules.job
 import ventrules.testing
 from ventrules.cli import main
-from ventrules.codes import Code, load_code
+from ventrules.codes import Code
 from ventrules.engine.findings import Document
-from ventrules.files import load_text, parse_catalog
+from ventrules.files import load_code, load_text, parse_catalog
 from ventrules.files.resources import code_names, packaged
 from ventrules.files.shapes import structure
 from ventrules.job import Catalog, Job

@@ -6,7 +6,8 @@ and 1 ft2 = 0.09290304 m2.
 
 from collections.abc import Collection
 
-from ventrules.codes import Requirement, load_code, requirement
+from ventrules.codes import Requirement, requirement
+from ventrules.files import load_code
 from ventrules.job import Dwelling, Route, Target
 from ventrules.units import Area
 

@@ -5,9 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.codes.houses import WITH_CREDIT
-from ventrules.codes import Balanced, BalanceTest, imbalance, is_balanced, load_code
+from ventrules.codes import Balanced, BalanceTest, imbalance, is_balanced
 from ventrules.codes.code import Clause
-from ventrules.codes.limits import limits
+from ventrules.files import limits, load_code
 from ventrules.sources import Known
 
 

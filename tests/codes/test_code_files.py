@@ -11,11 +11,12 @@ import jsonpatch
 import pytest
 
 from tests.codes.houses import EDITIONS
-from ventrules.codes import Code, CodeFileError, load_code, parse_code
+from ventrules.codes import Code
 from ventrules.codes.code import Clause
-from ventrules.codes.limits import Limits, limits
+from ventrules.codes.limits import Limits
 from ventrules.engine import pointer
 from ventrules.engine.findings import Document
+from ventrules.files import CodeFileError, limits, load_code, parse_code
 from ventrules.files.resources import code_names
 from ventrules.sources import Basis, Known
 

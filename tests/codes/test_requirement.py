@@ -5,7 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.codes.houses import CFM_M3S, CREDIT, EDITIONS, WITH_CREDIT, WITH_EQUATION, asked, house
-from ventrules.codes import CodeKind, Counts, load_code, own_requirement, run_time_factor
+from ventrules.codes import CodeKind, Counts, own_requirement, run_time_factor
+from ventrules.files import load_code
 from ventrules.job import Occupancy, Route
 from ventrules.sources import Known
 from ventrules.units import Airflow

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.codes.houses import EDITIONS
-from ventrules.codes import RunTime, load_code, run_time_factor
+from ventrules.codes import RunTime, run_time_factor
+from ventrules.files import load_code
 
 # International Residential Code 2015, Table M1507.3.3(2); 2018, 2021, 2024, Table M1505.4.3(2):
 # run time in each 4-hour segment, %, and the factor on the continuous rate.

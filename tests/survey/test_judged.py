@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ventrules.codes import Counts, Requirement, load_code, own_requirement, requirement
+from ventrules.codes import Counts, Requirement, own_requirement, requirement
+from ventrules.files import load_code
 from ventrules.job import Dwelling, Occupancy, Route, Target
 from ventrules.survey import Delivery, Judged, Run, judged
 from ventrules.units import Airflow, Area

@@ -24,18 +24,18 @@ from ventrules.codes.evaluate import (
     run_time_factor,
     table_rate,
 )
-from ventrules.codes.store import CodeFileError, load_code, parse_code
+from ventrules.codes.limits import Limits
 
 __all__ = [
     "BalanceTest",
     "Balanced",
     "Code",
-    "CodeFileError",
     "CodeKind",
     "Counts",
     "Credit",
     "CreditNeed",
     "Equation",
+    "Limits",
     "Rate",
     "RateTable",
     "Requirement",
@@ -44,9 +44,7 @@ __all__ = [
     "equation_rate",
     "imbalance",
     "is_balanced",
-    "load_code",
     "own_requirement",
-    "parse_code",
     "requirement",
     "run_time_factor",
     "table_rate",

@@ -1,14 +1,8 @@
 """Limits of common practice, as data: what rules compare with where no code and no catalog speaks."""
 
-import tomllib
-from functools import cache
-
 from attrs import frozen
 
 from ventrules.codes.code import Balanced, Counts
-from ventrules.codes.store import CodeFileError
-from ventrules.files.resources import packaged
-from ventrules.files.shapes import structure
 from ventrules.job import Occupancy
 from ventrules.sources import Basis
 from ventrules.units import Period
@@ -58,17 +52,3 @@ class Limits:
     surplus: SurplusPractice
     balance: Balanced
     own_target: OwnTargetPractice
-
-
-@cache
-def limits() -> Limits:
-    """Return the packaged limits.
-
-    Raises:
-        CodeFileError: The packaged file is not sound.
-    """
-    document = tomllib.loads(packaged("", "limits.toml").read_text(encoding="utf-8"))
-    outcome = structure(document, Limits)
-    if isinstance(outcome, list):
-        raise CodeFileError("\n".join(f"limits.toml: {p.where}: {p.message}" for p in outcome))
-    return outcome

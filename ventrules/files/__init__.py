@@ -1,6 +1,7 @@
 """Text to model and back: YAML 1.2 and JSON with line numbers, catalogs, edits."""
 
 from ventrules.files.catalogs import packaged_catalog, parse_catalog, read_catalog
+from ventrules.files.code_files import CodeFileError, limits, load_code, parse_code
 from ventrules.files.finding import Found, find_jobs
 from ventrules.files.marks import Marks
 from ventrules.files.problems import DocumentError, JobFileError, Problem
@@ -9,6 +10,7 @@ from ventrules.files.texts import decode, load_text, marks_of, read_text, write_
 from ventrules.files.writer import apply_edits, job_document, job_json, job_yaml, to_yaml
 
 __all__ = [
+    "CodeFileError",
     "DocumentError",
     "Found",
     "JobFileError",
@@ -21,10 +23,13 @@ __all__ = [
     "job_from_document",
     "job_json",
     "job_yaml",
+    "limits",
+    "load_code",
     "load_text",
     "marks_of",
     "packaged_catalog",
     "parse_catalog",
+    "parse_code",
     "parse_job",
     "read_catalog",
     "read_job",

@@ -13,12 +13,12 @@ from ventrules.codes import (
     CreditNeed,
     Requirement,
     is_balanced,
-    load_code,
     own_requirement,
     requirement,
 )
-from ventrules.codes.limits import Limits, limits
+from ventrules.codes.limits import Limits
 from ventrules.engine import Place
+from ventrules.files import limits, load_code
 from ventrules.job import BusKind, Job, Model, Role, Season
 from ventrules.sources import Basis, Known
 from ventrules.survey.bus_views import CableView, HopView, RingView, SegmentView

@@ -11,9 +11,9 @@ from attrs import frozen
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn, SearchStrategy
 
-from ventrules.codes import Code, equation_rate, load_code, run_time_factor, table_rate
+from ventrules.codes import Code, equation_rate, run_time_factor, table_rate
 from ventrules.engine.findings import Document
-from ventrules.files import job_from_document, packaged_catalog
+from ventrules.files import job_from_document, load_code, packaged_catalog
 from ventrules.job import Dwelling, Job, Model
 from ventrules.units import Airflow, Area, Duration, Temperature
 

@@ -1,10 +1,10 @@
-"""Code files: read, checked, kept."""
+"""Code files and the limits of common practice: read, checked, kept."""
 
 import tomllib
 from functools import cache
 from typing import Final
 
-from ventrules.codes.code import Code, CodeKind
+from ventrules.codes import Code, CodeKind, Limits
 from ventrules.files.problems import Problem
 from ventrules.files.resources import code_names, packaged
 from ventrules.files.shapes import structure
@@ -91,3 +91,17 @@ def _kind_inconsistencies(code: Code) -> list[Problem]:
     if (code.kind is CodeKind.AVERAGE) != (code.window is not None):
         problems.append(Problem("average codes, and only they, have `window`", ("kind",)))
     return problems
+
+
+@cache
+def limits() -> Limits:
+    """Return the packaged limits.
+
+    Raises:
+        CodeFileError: The packaged file is not sound.
+    """
+    document = tomllib.loads(packaged("", "limits.toml").read_text(encoding="utf-8"))
+    outcome = structure(document, Limits)
+    if isinstance(outcome, list):
+        raise CodeFileError("\n".join(f"limits.toml: {p.where}: {p.message}" for p in outcome))
+    return outcome
