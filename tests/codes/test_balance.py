@@ -1,13 +1,13 @@
-"""Balance of supply and exhaust: three texts, three shapes that do not agree."""
+"""Balance of supply and exhaust: four texts, four shapes that do not agree."""
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.codes.houses import WITH_CREDIT
-from ventrules.codes import Balanced, BalanceTest, imbalance, is_balanced
-from ventrules.codes.code import Clause
+from tests.codes.houses import CFM_M3S
+from ventrules.codes import Balanced, BalanceTest, Clause, imbalance, is_balanced
 from ventrules.files import limits, load_code
+from ventrules.files.resources import code_names
 from ventrules.sources import Known
 
 
@@ -19,16 +19,24 @@ def _within_ten_percent(test: BalanceTest) -> Balanced:
 TO_MEAN = _within_ten_percent(BalanceTest.EACH_TO_MEAN)
 # Ontario Building Code 2012, 9.32.3.11.(10): the lesser at least 90 % of the greater.
 TO_GREATER = _within_ten_percent(BalanceTest.LESSER_TO_GREATER)
-# Washington State Residential Code (WAC 51-51-1505), M1505.4.1.4: difference within 10 % of supply,
-# here without its alternative of 5 cfm, which no test shape expresses.
+# Washington State Residential Code (WAC 51-51-1505), M1505.4.1.4: difference within 10 % of supply, here
+# without its alternative of 5 cfm.
 TO_SUPPLY = _within_ten_percent(BalanceTest.DIFFERENCE_TO_SUPPLY)
 ALL = (TO_MEAN, TO_GREATER, TO_SUPPLY)
+# Finland, decree of 2017, s. 27: each stream within 10 % of its own design.
+TO_DESIGN = _within_ten_percent(BalanceTest.EACH_TO_DESIGN)
+
+
+def _of(code: str) -> Balanced:
+    balanced = load_code(code).balanced
+    assert balanced is not None
+    return balanced
 
 
 @pytest.mark.parametrize(
     ("supply", "exhaust", "to_mean", "to_greater", "to_supply"),
     [
-        # DERIVED from the three texts; boundaries inclusive.
+        # Computed from the three texts; boundaries inclusive.
         (100, 90, True, True, True),
         (100, 89, True, False, False),
         (100, 82, True, False, False),  # 9.89 % from the mean of 91
@@ -47,15 +55,54 @@ def test_the_shapes_disagree(
 
 
 def test_small_streams_fail_two_shapes_of_three() -> None:
-    # DERIVED: 40 / 35 cfm. Washington would pass it by its 5 cfm; that alternative is outside this shape.
+    # Computed: 40 / 35 cfm; 5 cfm are 12.5 % of supply.
     assert is_balanced(TO_MEAN, 40, 35)
     assert not is_balanced(TO_GREATER, 40, 35)
+    assert not is_balanced(TO_SUPPLY, 40, 35)
+
+
+@pytest.mark.parametrize(
+    ("supply", "exhaust", "balanced"),
+    [
+        # WAC 51-51, M1505.4.1.4: within 10 % or 5 cfm of supply, whichever is greater; computed.
+        (40, 35, True),
+        (40, 45, True),
+        (40, 34.9, False),
+        (50, 45, True),
+        (100, 90, True),
+        (100, 110, True),
+        (100, 94, True),
+        (100, 89.9, False),
+        (4, 0, True),  # 5 cfm are greater than all of it
+        (6, 0, False),
+    ],
+)
+def test_washington_allows_five_cfm(supply: float, exhaust: float, *, balanced: bool) -> None:
+    assert is_balanced(_of("us-wa-2021"), supply * CFM_M3S, exhaust * CFM_M3S) is balanced
+
+
+@pytest.mark.parametrize(
+    ("measured", "design", "apart"),
+    [
+        # Finland, decree of 2017, s. 27; computed: the further of the two from its own design.
+        ((50, 50), (50, 50), 0.0),
+        ((45.5, 54.5), (50, 50), 0.09),
+        ((45, 50), (50, 50), 0.10),
+        ((40, 30), (40, 30), 0.0),  # unequal by design
+        ((40, 36), (40, 30), 0.20),
+        ((40, 0), (40, 0), 0.0),
+        ((40, 1), (40, 0), 1.0),  # a stream that was not to be there
+    ],
+)
+def test_each_to_its_own_design(measured: tuple[float, float], design: tuple[float, float], apart: float) -> None:
+    assert imbalance(TO_DESIGN, *measured, design) == pytest.approx(apart)
+    assert is_balanced(TO_DESIGN, *measured, design) is (apart <= 0.1)
 
 
 @pytest.mark.parametrize(
     ("test", "supply", "exhaust", "apart"),
     [
-        (TO_MEAN, 100, 82, 0.0989),  # DERIVED: 9 / 91
+        (TO_MEAN, 100, 82, 0.0989),  # computed: 9 / 91
         (TO_MEAN, 110, 90, 0.10),
         (TO_GREATER, 100, 89, 0.11),
         (TO_SUPPLY, 110, 90, 0.1818),
@@ -67,27 +114,47 @@ def test_how_far_apart(test: Balanced, supply: float, exhaust: float, apart: flo
 
 
 @pytest.mark.parametrize(
-    ("code", "clause"),
-    [("us-irc-2021", "R202, balanced ventilation system"), ("us-irc-2024", "R202, balanced ventilation")],
+    ("code", "test", "clause"),
+    [
+        # International Residential Code 2021 and 2024, R202: within 10 % of the average.
+        ("us-irc-2021", BalanceTest.EACH_TO_MEAN, "R202, balanced ventilation system"),
+        ("us-irc-2024", BalanceTest.EACH_TO_MEAN, "R202, balanced ventilation"),
+        ("us-or-2021", BalanceTest.EACH_TO_MEAN, "R202, balanced ventilation system"),
+        # ANSI/RESNET/ICC 301: within 10 % of the average.
+        ("ashrae-62.2-2019", BalanceTest.EACH_TO_MEAN, "definition of a balanced system"),
+        ("ashrae-62.2-2022", BalanceTest.EACH_TO_MEAN, "definition of a balanced system"),
+        ("us-ca-2022", BalanceTest.EACH_TO_MEAN, "definition of a balanced system"),
+        ("us-wa-2021", BalanceTest.DIFFERENCE_TO_SUPPLY, "M1505.4.1.4"),
+        ("ca-on-332-12", BalanceTest.LESSER_TO_GREATER, "9.32.3.11.(10)"),
+        ("fi-2018", BalanceTest.EACH_TO_DESIGN, "s. 27"),
+    ],
 )
-def test_the_codes_own_definition(code: str, clause: str) -> None:
-    # International Residential Code 2021 and 2024, R202: within 10 % of the average.
-    balanced = load_code(code).balanced
-    assert balanced is not None
-    assert (balanced.test, balanced.fraction, balanced.basis.clause) == (BalanceTest.EACH_TO_MEAN, 0.1, clause)
+def test_the_codes_own_definition(code: str, test: BalanceTest, clause: str) -> None:
+    balanced = _of(code)
+    assert (balanced.test, balanced.fraction, balanced.basis.clause) == (test, 0.1, clause)
 
 
-@pytest.mark.parametrize("code", ["us-irc-2015", "us-irc-2018"])
-def test_earlier_editions_define_none_and_practice_stands_in(code: str) -> None:
+@pytest.mark.parametrize("code", ["us-irc-2015", "us-irc-2018", "us-mn", "gb-eng-2021", "ashrae-62.2-2013"])
+def test_others_define_none_and_practice_stands_in(code: str) -> None:
     assert load_code(code).balanced is None
     assert limits().balance.basis.known is Known.COMMON_PRACTICE
 
 
-@pytest.mark.parametrize("code", WITH_CREDIT)
-def test_the_credit_needs_balance(code: str) -> None:
-    # International Residential Code 2021 and 2024, M1505.4.3, Exception 1, second condition.
-    credit = load_code(code).credits["balanced-ducted"]
-    assert [need.value for need in credit.needs] == ["balanced"]
+def test_one_pair_by_the_definitions_of_all_codes() -> None:
+    # Computed for 110 / 90 cfm by design: each exactly 10 % from 100; exhaust 18 % below supply and above 5 cfm.
+    named = [name for name in code_names() if load_code(name).balanced is not None]
+    pair = (110 * CFM_M3S, 90 * CFM_M3S)
+    refused = {name for name in named if not is_balanced(_of(name), *pair, pair)}
+    assert refused == {"us-wa-2021", "ca-on-332-12"}
+
+
+def test_the_definitions_that_are_told_apart() -> None:
+    # International Residential Code 2021, R202, holds two of them; Ontario O. Reg. 332/12 the third.
+    assert [(one.test, one.fraction) for one in limits().balance_tests] == [
+        (BalanceTest.EACH_TO_MEAN, 0.1),
+        (BalanceTest.DIFFERENCE_TO_SUPPLY, 0.1),
+        (BalanceTest.LESSER_TO_GREATER, 0.1),
+    ]
 
 
 flows = st.floats(1e-4, 10.0)
@@ -130,3 +197,31 @@ def test_equal_streams_are_balanced_and_one_stream_alone_never_is(test: Balanced
 @given(tests, flows, flows, flows)
 def test_moving_a_stream_further_away_never_helps(test: Balanced, supply: float, gap: float, more: float) -> None:
     assert imbalance(test, supply, supply + gap + more) >= imbalance(test, supply, supply + gap) - 1e-12
+
+
+@given(flows, flows, flows, flows)
+def test_to_design_is_the_worse_of_two_streams_and_each_by_itself(
+    supply: float, exhaust: float, own_supply: float, own_exhaust: float
+) -> None:
+    design = (own_supply, own_exhaust)
+    both = imbalance(TO_DESIGN, supply, exhaust, design)
+    assert both == max(
+        imbalance(TO_DESIGN, supply, own_exhaust, design), imbalance(TO_DESIGN, own_supply, exhaust, design)
+    )
+    assert imbalance(TO_DESIGN, *design, design) == 0.0
+
+
+@given(flows, flows)
+def test_the_five_cfm_only_ever_help(supply: float, exhaust: float) -> None:
+    washington = _of("us-wa-2021")
+    supply_m3s, exhaust_m3s = supply * 0.01, exhaust * 0.01
+    if is_balanced(TO_SUPPLY, supply_m3s, exhaust_m3s):
+        assert is_balanced(washington, supply_m3s, exhaust_m3s)
+    # Above 50 cfm of supply, 10 % of it are more than 5 cfm.
+    if supply_m3s > 50 * CFM_M3S:
+        assert is_balanced(washington, supply_m3s, exhaust_m3s) is is_balanced(TO_SUPPLY, supply_m3s, exhaust_m3s)
+
+
+def test_no_airflow_at_all_is_balanced() -> None:
+    for test in ALL:
+        assert imbalance(test, 0.0, 0.0) == 0.0

@@ -71,6 +71,7 @@ def test_arbitrary_text(text: str, name: str) -> None:
     hold(outcome(text.encode(), name))
 
 
+@example(start=0, length=0, splice=b"NaN", name="job.json")
 @given(st.integers(0, len(SOUND_BYTES)), st.integers(0, 40), st.binary(max_size=6) | texts.map(str.encode), NAMES)
 def test_a_job_with_a_splice(start: int, length: int, splice: bytes, name: str) -> None:
     hold(outcome(SOUND_BYTES[:start] + splice + SOUND_BYTES[start + length :], name))

@@ -2,10 +2,10 @@
 
 from attrs import frozen
 
-from ventrules.codes.code import Balanced, Counts
-from ventrules.job import Occupancy
+from ventrules.codes.code import Balanced
+from ventrules.job import Counts, Occupancy
 from ventrules.sources import Basis
-from ventrules.units import Period
+from ventrules.units import Factor, Period
 
 
 @frozen
@@ -44,11 +44,28 @@ class OwnTargetPractice:
 
 
 @frozen
+class ExposurePractice:
+    """Relative exposure worth a word beside a code that does not ask for it.
+
+    Attributes:
+        most: Mean above which it is worth a word.
+        recovered: Value at or below which the dwelling counts as recovered after people have come.
+        basis: Where the two come from.
+    """
+
+    most: Factor
+    recovered: Factor
+    basis: Basis
+
+
+@frozen
 class Limits:
     """All limits of common practice."""
 
     filter_interval: FilterPractice
     cycle: CyclePractice
     surplus: SurplusPractice
+    exposure: ExposurePractice
     balance: Balanced
+    balance_tests: tuple[Balanced, ...]
     own_target: OwnTargetPractice

@@ -1,7 +1,7 @@
 """Text to model and back: YAML 1.2 and JSON with line numbers, catalogs, edits."""
 
 from ventrules.files.catalogs import packaged_catalog, parse_catalog, read_catalog
-from ventrules.files.code_files import CodeFileError, limits, load_code, parse_code
+from ventrules.files.code_files import CodeFileError, limits, load_code, parse_code, stations
 from ventrules.files.finding import Found, find_jobs
 from ventrules.files.marks import Marks
 from ventrules.files.problems import DocumentError, JobFileError, Problem
@@ -35,6 +35,7 @@ __all__ = [
     "read_job",
     "read_text",
     "rebuilt",
+    "stations",
     "to_yaml",
     "write_text",
 ]

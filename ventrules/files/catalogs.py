@@ -131,6 +131,17 @@ def _one(name: str, folder: FilePath | None, *, outside: bool) -> Catalog:
         raise DocumentError(
             f"unknown catalog {clipped(name)!r}; expected {known}, or a path to a .yaml or .json file{hint}"
         )
+    path = beside(name, folder, "catalog", outside=outside)
+    return read_catalog(path)
+
+
+def beside(name: str, folder: FilePath, what: str, *, outside: bool) -> FilePath:
+    """Return the path of a file that a job names.
+
+    Raises:
+        DocumentError: It is no usable path, lies outside the job's folder tree though that is not allowed, or is
+            no file.
+    """
     try:
         root, path = folder.resolve(), (folder / name).resolve()
         odd = path.exists() and not path.is_file()
@@ -138,12 +149,12 @@ def _one(name: str, folder: FilePath | None, *, outside: bool) -> Catalog:
         raise DocumentError(f"{clipped(name)!r} is not a usable path") from error
     if not outside and not path.is_relative_to(root):
         raise DocumentError(
-            f"catalog {clipped(name)!r} lies outside the job's folder; allow it with --catalogs-outside "
+            f"{what} {clipped(name)!r} lies outside the job's folder; allow it with --catalogs-outside "
             "(in Python: outside=True)"
         )
     if odd:
-        raise DocumentError(f"catalog {clipped(name)!r} is no file")
-    return read_catalog(path)
+        raise DocumentError(f"{what} {clipped(name)!r} is no file")
+    return path
 
 
 def versioned(document: Document, key: str, version: int) -> tuple[list[Problem], dict[str, Document] | None]:

@@ -1,21 +1,50 @@
-"""Code files and the limits of common practice: read, checked, kept."""
+"""Code files, weather stations and the limits of common practice: read, checked, kept."""
 
 import tomllib
-from functools import cache
-from typing import Final
+from collections.abc import Mapping
+from functools import cache, lru_cache
+from pathlib import Path as FilePath
+from typing import Final, TypeVar
 
-from ventrules.codes import Code, CodeKind, Limits
-from ventrules.files.problems import Problem
+import attrs
+from attrs import frozen
+
+from ventrules.codes import Code, Limits, failed_examples
+from ventrules.engine import Position
+from ventrules.files.catalogs import beside
+from ventrules.files.code_checks import inconsistencies
+from ventrules.files.problems import DocumentError, JobFileError, Problem
 from ventrules.files.resources import code_names, packaged
 from ventrules.files.shapes import structure
-from ventrules.words import nearest
+from ventrules.files.texts import read_text
+from ventrules.files.toml_marks import toml_position
+from ventrules.job import Origin
+from ventrules.sources import Basis
+from ventrules.units import Factor
+from ventrules.words import clipped, nearest
 
 VERSION_KEY: Final = "ventrules-code"
 VERSION: Final = 1
+CODE_SUFFIX: Final = ".toml"
+T = TypeVar("T")
 
 
 class CodeFileError(ValueError):
-    """A code file that cannot be used, with every problem in it."""
+    """A code file that cannot be used.
+
+    Attributes:
+        problems: Everything that is wrong with it, each with its place.
+    """
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        super().__init__("\n".join(_line(problem) for problem in problems))
+        self.problems = problems
+
+
+def _line(problem: Problem) -> str:
+    at = f"{problem.position}: " if problem.position is not None else f"{problem.file}: " if problem.file else ""
+    inside = f"{problem.where}: " if problem.path else ""
+    return f"{at}{inside}{problem.message}"
 
 
 @cache
@@ -27,70 +56,88 @@ def load_code(name: str) -> Code:
     """
     if name not in code_names():
         close = nearest(name, code_names())
-        raise CodeFileError(f"unknown code {name!r}" + (f"; nearest is {close!r}" if close else ""))
-    return parse_code(packaged("codes", f"{name}.toml").read_text(encoding="utf-8"), f"{name}.toml")
+        raise CodeFileError((Problem(f"unknown code {name!r}" + (f"; nearest is {close!r}" if close else "")),))
+    return parse_code(packaged("codes", f"{name}{CODE_SUFFIX}").read_text(encoding="utf-8"), f"{name}{CODE_SUFFIX}")
 
 
+@lru_cache(maxsize=128)
 def parse_code(text: str, name: str) -> Code:
     """Return the code in a TOML text.
 
     Raises:
-        CodeFileError: It is not sound; every problem is listed.
+        CodeFileError: It is not sound; every problem is listed with its place.
     """
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise CodeFileError(f"{name}: not valid TOML: {error}") from error
+        raise CodeFileError((Problem(f"not valid TOML: {error}", file=name),)) from error
+    except RecursionError as error:
+        raise CodeFileError((Problem("not valid TOML: nested too deep", file=name),)) from error
     version = document.pop(VERSION_KEY, None)
     if version != VERSION or isinstance(version, bool):
-        raise CodeFileError(f"{name}: expected `{VERSION_KEY} = {VERSION}`")
+        raise CodeFileError((Problem(f"expected `{VERSION_KEY} = {VERSION}` at the top", file=name),))
     outcome = structure(document, Code)
-    problems = outcome if isinstance(outcome, list) else _inconsistencies(outcome)
+    problems = outcome if isinstance(outcome, list) else inconsistencies(outcome)
     if problems or isinstance(outcome, list):
-        lines = "\n".join(f"{name}: {problem.where}: {problem.message}" for problem in problems)
-        raise CodeFileError(lines)
+        raise CodeFileError(tuple(_placed(problem, text, name) for problem in problems))
     return outcome
 
 
-def _inconsistencies(code: Code) -> list[Problem]:
-    return [*_rate_inconsistencies(code), *_kind_inconsistencies(code)]
+def named_code(name: str, folder: FilePath | None, *, outside: bool) -> Origin:
+    """Return the text of a code file that a job names by a path, once it is known to be sound.
+
+    Args:
+        name: A path relative to `folder`, ending in `.toml`.
+        folder: The job's folder; None when the job did not come from a file.
+        outside: Whether the path may leave the job's folder tree.
+
+    Raises:
+        DocumentError: The path cannot be used.
+        JobFileError: The file cannot be read or is not sound; every problem is listed.
+    """
+    if folder is None:
+        raise DocumentError(f"{clipped(name)!r} is a path, and the job is no file; name a packaged code")
+    path = beside(name, folder, "code", outside=outside)
+    text = read_text(path)
+    shown = str(folder / name)
+    try:
+        failed = failed_examples(parse_code(text, shown))
+    except CodeFileError as error:
+        raise JobFileError(error.problems) from error
+    if failed:
+        raise JobFileError(Problem(f"does not reproduce its own {line}", ("examples",), file=shown) for line in failed)
+    return Origin(shown, text)
 
 
-def _rate_inconsistencies(code: Code) -> list[Problem]:
-    problems: list[Problem] = []
-    table = code.rate.table
-    if table is None and code.rate.equation is None:
-        problems.append(Problem("expected a table, an equation or both", ("rate",)))
-    if table is not None:
-        rows, columns = len(table.area_limits) + 1, len(table.bedroom_limits) + 1
-        if len(table.rates) != rows or any(len(row) != columns for row in table.rates):
-            problems.append(Problem(f"expected {rows} rows of {columns} rates", ("rate", "table", "rates")))
-        if list(table.bedroom_limits) != sorted(set(table.bedroom_limits)):
-            problems.append(Problem("expected rising limits", ("rate", "table", "bedroom_limits")))
-        areas = [area.m2 for area in table.area_limits]
-        if areas != sorted(set(areas)):
-            problems.append(Problem("expected rising limits", ("rate", "table", "area_limits")))
-    return problems
+def _placed(problem: Problem, text: str, name: str) -> Problem:
+    position: Position | None = toml_position(text, name, problem.path)
+    return attrs.evolve(problem, position=position, file=name)
 
 
-def _kind_inconsistencies(code: Code) -> list[Problem]:
-    problems: list[Problem] = []
-    run = code.run_time
-    if run is not None and (
-        len(run.shares) != len(run.factors) or not run.shares or list(run.shares) != sorted(set(run.shares))
-    ):
-        problems.append(Problem("expected rising shares and one factor for each", ("run_time",)))
-    elif run is not None and (0.0 in run.factors or list(run.factors) != sorted(run.factors, reverse=True)):
-        problems.append(Problem("expected factors above 0 that do not rise with the share", ("run_time", "factors")))
-    if run is not None and run.route is not None and run.route not in code.routes:
-        problems.append(Problem(f"the code has no {run.route.value}", ("run_time", "route")))
-    if not code.judged:
-        problems.append(Problem("expected at least one occupancy", ("judged",)))
-    if (code.kind is CodeKind.SEGMENT_FACTORS) != (run is not None):
-        problems.append(Problem("segment-factors codes, and only they, have `run_time`", ("kind",)))
-    if (code.kind is CodeKind.AVERAGE) != (code.window is not None):
-        problems.append(Problem("average codes, and only they, have `window`", ("kind",)))
-    return problems
+@frozen
+class Station:
+    """A weather station: its name, and the weather and shielding factor of its place."""
+
+    name: str
+    wsf: Factor
+
+
+@frozen
+class Stations:
+    """Weather stations by WMO number."""
+
+    basis: Basis
+    stations: Mapping[str, Station]
+
+
+@cache
+def stations() -> Stations:
+    """Return the packaged weather stations.
+
+    Raises:
+        CodeFileError: The packaged file is not sound.
+    """
+    return _packaged_table("stations.toml", Stations)
 
 
 @cache
@@ -100,8 +147,13 @@ def limits() -> Limits:
     Raises:
         CodeFileError: The packaged file is not sound.
     """
-    document = tomllib.loads(packaged("", "limits.toml").read_text(encoding="utf-8"))
-    outcome = structure(document, Limits)
+    return _packaged_table("limits.toml", Limits)
+
+
+def _packaged_table(name: str, shape: type[T]) -> T:
+    document = tomllib.loads(packaged("", name).read_text(encoding="utf-8"))
+    document.pop("ventrules-stations", None)
+    outcome = structure(document, shape)
     if isinstance(outcome, list):
-        raise CodeFileError("\n".join(f"limits.toml: {p.where}: {p.message}" for p in outcome))
+        raise CodeFileError(tuple(attrs.evolve(problem, file=name) for problem in outcome))
     return outcome

@@ -108,6 +108,8 @@ class _Marker:
         return Mark(self._line, at - self._line_start + 1)
 
     def _piece(self, piece: str, mark: Mark) -> None:
+        if not self._keys and piece in ",:]}":
+            raise DocumentError(f"not valid JSON: {piece!r} outside of any mapping or list", *mark)
         if piece == ":":
             self._wants_key = False
         elif piece == ",":

@@ -8,6 +8,7 @@ import attrs
 
 from ventrules.engine.findings import Document
 from ventrules.files.catalogs import gather, placed, placed_syntax, versioned
+from ventrules.files.code_files import CODE_SUFFIX, named_code
 from ventrules.files.problems import DocumentError, JobFileError, Problem
 from ventrules.files.references import reference_problems
 from ventrules.files.shapes import structure
@@ -85,6 +86,8 @@ def rebuilt(document: Mapping[str, Document], job: Job) -> Job:
         JobFileError: The changed document is no sound job.
     """
     outcome = _with_models(dict(document), job.catalog.models, [])
+    if isinstance(outcome, Job) and outcome.target.code == job.target.code:
+        return attrs.evolve(outcome, code_file=job.code_file)
     if isinstance(outcome, list):
         raise JobFileError(outcome)
     return outcome
@@ -96,14 +99,34 @@ def _job(
     models: dict[str, Model] = {}
     problems: list[Problem] = []
     whole = True
+    code_file: Origin | None = None
     if isinstance(document, dict):
+        code_file, code_problems = _code_file(document, folder, outside=outside)
         listed = document.get("catalogs")
         if isinstance(listed, list):
             models, problems = gather(listed, folder, outside=outside)
             whole = not problems and all(isinstance(name, str) for name in listed)
         else:
             whole = "catalogs" not in document
-    return _with_models(document, models, problems, origin, whole=whole)
+        problems = problems + code_problems
+    outcome = _with_models(document, models, problems, origin, whole=whole)
+    return attrs.evolve(outcome, code_file=code_file) if isinstance(outcome, Job) and code_file else outcome
+
+
+def _code_file(
+    document: Mapping[str, Document], folder: FilePath | None, *, outside: bool
+) -> tuple[Origin | None, list[Problem]]:
+    """Return the job's own code file, if its target names one by a path, or what is wrong with it."""
+    target = document.get("target")
+    name = target.get("code") if isinstance(target, dict) else None
+    if not isinstance(name, str) or not name.endswith(CODE_SUFFIX):
+        return None, []
+    try:
+        return named_code(name, folder, outside=outside), []
+    except DocumentError as refused:
+        return None, [Problem(refused.message, ("target", "code"))]
+    except JobFileError as error:
+        return None, list(error.problems)
 
 
 def _with_models(

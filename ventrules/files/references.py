@@ -4,8 +4,11 @@ import re
 from collections.abc import Collection, Iterator, Mapping
 from typing import Final
 
+import attrs
+
 from ventrules.engine import Path
 from ventrules.engine.findings import Document
+from ventrules.files.code_files import CODE_SUFFIX, stations
 from ventrules.files.problems import Problem
 from ventrules.files.resources import code_names
 from ventrules.job import Model, Role
@@ -55,6 +58,8 @@ class _References:
         self._settings = _mapping(document.get("settings"))
         self._readings = _mapping(document.get("readings"))
         self._target = document.get("target")
+        self._dwelling = _mapping(document.get("dwelling"))
+        self._site = _mapping(document.get("site"))
         self._stages = frozenset(stage for model in models.values() for stage in model.stages)
 
     def problems(self) -> Iterator[Problem]:
@@ -66,6 +71,8 @@ class _References:
         yield from self._settings_problems()
         yield from self._readings_problems()
         yield from self._target_problems()
+        yield from self._dwelling_problems()
+        yield from self._site_problems()
 
     def _device_problems(self) -> Iterator[Problem]:
         for name, device in self._devices.items():
@@ -151,7 +158,7 @@ class _References:
             return
         given = {key for key, value in self._target.items() if value is not None}
         code = self._target.get("code")
-        if isinstance(code, str) and code not in code_names():
+        if isinstance(code, str) and code not in code_names() and not code.endswith(CODE_SUFFIX):
             yield _unknown("code", code, code_names(), ("target", "code"), all_valid=True)
         if ("code" in given) == ("airflow" in given):
             yield Problem("expected either `code`, or `airflow` with `window`", ("target",))
@@ -162,6 +169,28 @@ class _References:
         if "airflow" in given:
             for key in sorted(given & {"route", "credits"}):
                 yield Problem(f"`{key}` belongs to a code, not to a target of one's own", ("target", key), at_key=True)
+
+    def _dwelling_problems(self) -> Iterator[Problem]:
+        for name, room in _mapping(self._dwelling.get("rooms")).items():
+            path = ("dwelling", "rooms", name)
+            yield from _bad_name(name, path)
+            by = _mapping(room).get("exhaust_by")
+            if isinstance(by, str):
+                for problem in self._ventilator_problems(by, (*path, "exhaust_by")):
+                    yield attrs.evolve(problem, at_key=False)
+        tested = _mapping(self._dwelling.get("leakage"))
+        at = ("dwelling", "leakage")
+        if {"airflow_50pa", "air_changes_50pa"} <= tested.keys():
+            yield Problem("expected either `airflow_50pa` or `air_changes_50pa`", at)
+        if {"height", "stories"} <= tested.keys():
+            yield Problem("expected either `height` or `stories`", at)
+
+    def _site_problems(self) -> Iterator[Problem]:
+        station = self._site.get("weather_station")
+        if isinstance(station, str) and station not in stations().stations:
+            yield _unknown("weather station", station, stations().stations, ("site", "weather_station"))
+        if {"weather_station", "weather_shielding"} <= self._site.keys():
+            yield Problem("expected either `weather_station` or `weather_shielding`", ("site",))
 
 
 def _bad_name(name: str, path: Path) -> Iterator[Problem]:

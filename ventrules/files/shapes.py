@@ -33,7 +33,7 @@ _RENAMED: Final[Mapping[type, Mapping[str, str]]] = {
     Job: {"title": "job"},
     Catalog: {"name": "catalog"},
 }
-_NOT_WRITTEN: Final[Mapping[type, frozenset[str]]] = {Job: frozenset({"catalog", "origin"})}
+_NOT_WRITTEN: Final[Mapping[type, frozenset[str]]] = {Job: frozenset({"catalog", "code_file", "origin"})}
 
 
 class ShapeError(ValueError):
@@ -105,6 +105,7 @@ def _converter(*, detailed: bool) -> Converter:
     converter.register_unstructure_hook_func(_is_quantity, str)
     converter.register_unstructure_hook(StrEnum, lambda word: word.value)
     converter.register_structure_hook(str, _text)
+    converter.register_structure_hook(bool, _truth)
     converter.register_structure_hook(int, _count)
     converter.register_structure_hook(float, _fraction)
     converter.register_structure_hook_func(lambda shape: shape is Factor, _factor)
@@ -183,6 +184,12 @@ def _word(value: Any, shape: type[StrEnum]) -> StrEnum:
 def _text(value: Any, _shape: Any) -> str:
     if not isinstance(value, str):
         raise ShapeError(f"expected text; found {found(value)}")
+    return value
+
+
+def _truth(value: Any, _shape: Any) -> bool:
+    if not isinstance(value, bool):
+        raise ShapeError(f"expected true or false; found {found(value)}")
     return value
 
 
@@ -306,4 +313,6 @@ def _expected(shape: Any) -> str:
         return f"one of the words {listed([word.value for word in shape], 'or')}"
     if attrs.has(shape):
         return f"a mapping with {_keys_line(shape)}"
-    return {str: "text", int: "a whole number", float: "a fraction from 0 to 1"}.get(shape, "a mapping")
+    return {str: "text", bool: "true or false", int: "a whole number", float: "a fraction from 0 to 1"}.get(
+        shape, "a mapping"
+    )

@@ -2,11 +2,12 @@
 
 from collections.abc import Mapping
 from enum import StrEnum
+from typing import Final
 
 from attrs import Factory, field, frozen
 
 from ventrules.job.catalog import Catalog, Model
-from ventrules.units import Airflow, Area, Duration, Length, Period, Temperature, Volume, WireSize
+from ventrules.units import Airflow, Area, Duration, Factor, Length, Period, Temperature, Volume, WireSize
 
 
 class Occupancy(StrEnum):
@@ -25,39 +26,173 @@ class Season(StrEnum):
 
 
 class Route(StrEnum):
-    """Which of a code's ways to the required rate is used, where it offers two."""
+    """A way to the required rate; where a code offers several, the job may choose."""
 
     TABLE = "table"
     EQUATION = "equation"
+    PEOPLE = "people"
+    ROOMS = "rooms"
+    WET_ROOMS = "wet-rooms"
+
+
+class Counts(StrEnum):
+    """Which airflow of a ventilator counts toward the requirement."""
+
+    SUPPLY = "supply"
+    EXHAUST = "exhaust"
+    LESSER = "lesser"
+    LARGER = "larger"
+    MEAN = "mean"
+
+
+class RoomKind(StrEnum):
+    """What a room is used for, as ventilation codes tell rooms apart."""
+
+    BEDROOM = "bedroom"
+    LIVING = "living-room"
+    DINING = "dining-room"
+    FAMILY = "family-room"
+    RECREATION = "recreation-room"
+    HABITABLE = "other-habitable-room"
+    KITCHEN = "kitchen"
+    BATHROOM = "bathroom"
+    TOILET = "toilet"
+    LAUNDRY = "laundry"
+    UTILITY = "utility-room"
+    BASEMENT = "undivided-basement"
+    PART_BASEMENT = "partly-divided-basement"
+    SERVICE = "access-or-storage"
+
+
+MAIN_ROOMS: Final = frozenset(
+    {RoomKind.BEDROOM, RoomKind.LIVING, RoomKind.DINING, RoomKind.FAMILY, RoomKind.RECREATION, RoomKind.HABITABLE}
+)
+
+
+@frozen
+class Room:
+    """One room.
+
+    Attributes:
+        kind: What it is used for.
+        area: Its floor area.
+        exhaust_by: The ventilator that draws air from it; None where it has a fan of its own or none.
+        exhaust: Design exhaust airflow, by the ventilator or by its own fan.
+    """
+
+    kind: RoomKind
+    area: Area | None = None
+    exhaust_by: str | None = None
+    exhaust: Airflow | None = None
+
+
+@frozen
+class Leakage:
+    """A blower-door test.
+
+    Attributes:
+        airflow_50pa: Airflow at 50 Pa.
+        air_changes_50pa: Air changes per hour at 50 Pa, instead.
+        exponent: Exponent of the leakage curve.
+        height: Between the lowest and the highest above-grade points of the pressure boundary.
+        stories: Stories above grade, instead.
+    """
+
+    airflow_50pa: Airflow | None = None
+    air_changes_50pa: Factor | None = None
+    exponent: float | None = None
+    height: Length | None = None
+    stories: Factor | None = None
 
 
 @frozen
 class Dwelling:
-    """The dwelling: conditioned floor area, bedrooms, ceiling height or volume."""
+    """The dwelling.
+
+    Attributes:
+        floor_area: Conditioned floor area.
+        bedrooms: Bedrooms.
+        ceiling_height: Average ceiling height.
+        volume: Conditioned volume; by default floor area times ceiling height.
+        occupants: People who live there, where that is known.
+        main_rooms: Habitable rooms; by default counted from `rooms`.
+        attached: True when it shares walls or floors with other dwellings.
+        exterior_part: Exterior part of its boundary, 1 for a detached dwelling.
+        distributed: True when outdoor air is supplied to every habitable room and kitchens and bathrooms are exhausted.
+        leakage: Its blower-door test.
+        rooms: Its rooms, by name.
+    """
 
     floor_area: Area
     bedrooms: int
     ceiling_height: Length | None = None
     volume: Volume | None = None
+    occupants: int | None = None
+    main_rooms: int | None = None
+    attached: bool = False
+    exterior_part: float | None = None
+    distributed: bool = False
+    leakage: Leakage | None = None
+    rooms: Mapping[str, Room] = Factory(dict)
+
+    @property
+    def volume_m3(self) -> float | None:
+        """Its volume, m3, or None when neither it nor the ceiling height is given."""
+        if self.volume is not None:
+            return self.volume.m3
+        return self.floor_area.m2 * self.ceiling_height.m if self.ceiling_height is not None else None
+
+    @property
+    def metric(self) -> bool:
+        """True when it is written in metric units."""
+        return self.floor_area.unit == "m2"
+
+    @property
+    def count_main_rooms(self) -> int | None:
+        """Number of its main rooms, or None when it is not told."""
+        if self.main_rooms is not None or not self.rooms:
+            return self.main_rooms
+        return sum(room.kind in MAIN_ROOMS for room in self.rooms.values())
 
 
 @frozen
 class Target:
-    """What is asked of the dwelling: a code by name, or the project's own airflow and window."""
+    """What is asked of the dwelling: a code by name or by its file, or the project's own airflow and window.
+
+    Attributes:
+        code: Name of a packaged code, or relative path of a code file.
+        route: Which of the code's ways to the rate is taken.
+        credits: Credits of the code that are claimed.
+        counts: The airflow that was counted: for a code it must be the code's own, for an own target it is a choice.
+        airflow: The project's own airflow.
+        window: The time over which that airflow is averaged.
+    """
 
     code: str | None = None
     route: Route | None = None
     credits: tuple[str, ...] = ()
+    counts: Counts | None = None
     airflow: Airflow | None = None
     window: Period | None = None
 
 
 @frozen
 class Site:
-    """Outdoor design temperatures of the place."""
+    """The place: outdoor design temperatures, climate zone, weather and shielding.
 
-    winter_design: Temperature
-    summer_design: Temperature
+    Attributes:
+        winter_design: Outdoor design temperature for heating.
+        summer_design: Outdoor design temperature for cooling.
+        climate_zone: Climate zone of the energy code, such as 6 or 5A.
+        weather_shielding: Weather and shielding factor (wsf).
+        weather_station: WMO number of the station whose factor is used instead.
+    """
+
+    winter_design: Temperature | None = None
+    summer_design: Temperature | None = None
+    climate_zone: str | None = None
+    weather_shielding: Factor | None = None
+    weather_station: str | None = None
 
 
 @frozen
@@ -158,6 +293,7 @@ class Job:
         readings: Ventilator name to stage name to what was measured.
         site: Outdoor design temperatures.
         notes: Free text.
+        code_file: The text of the job's own code file, if `target.code` is a path.
         origin: The text it was read from; not part of the job's value.
     """
 
@@ -174,6 +310,7 @@ class Job:
     site: Site | None = None
     notes: str = ""
     catalog: Catalog = field(factory=lambda: Catalog("none", {}), repr=False)
+    code_file: Origin | None = field(default=None, repr=False)
     origin: Origin | None = field(default=None, eq=False, repr=False)
 
     def model_of(self, device: str) -> Model:
