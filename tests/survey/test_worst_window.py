@@ -1,7 +1,7 @@
 """The worst window of a week against a scan over every minute at which it can start."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from itertools import accumulate, pairwise
+from itertools import accumulate, groupby, pairwise
 from operator import sub
 
 import pytest
@@ -154,6 +154,83 @@ def test_no_window_is_worse_than_the_worst_mode_nor_better_than_the_best(
         assert min(inside) - 1e-9 <= found.score <= max(inside) + 1e-9
 
 
+ROWS = tuple(length for length in range(60, WEEK + 1) if WEEK % length == 0)
+"""Lengths of windows that lie in a row and fill the week."""
+
+
+def in_a_row(week: Week, wanted: Wanted, value: Mapping[str, float], length: int) -> float | None:
+    """Return the least mean of what each window in a row from Monday 00:00 has of each stretch of wanted minutes."""
+    minutes = _minutes(week)
+    means = []
+    for start in range(0, WEEK, length):
+        inside = [mode if mode and wanted(mode) else "" for mode in minutes[start : start + length]]
+        for kept, run in groupby(inside, key=bool):
+            if kept:
+                flows = [value[mode] for mode in run]
+                means.append(sum(flows) / len(flows))
+    return min(means, default=None)
+
+
+def worst_in_a_row(week: Week, wanted: Wanted, value: Mapping[str, float], length: float) -> float | None:
+    values = {mode: (v,) for mode, v in value.items()}
+    found = worst_window(week, wanted, values, length, lambda means: means[0], fixed=True)
+    return found.score if found is not None else None
+
+
+@given(weeks, modes_wanted, values, st.sampled_from(ROWS))
+def test_windows_in_a_row_agree_with_the_scan(
+    week: Week, wanted: set[str], value: dict[str, float], length: int
+) -> None:
+    found = worst_in_a_row(week, wanted.__contains__, value, float(length))
+    least = in_a_row(week, wanted.__contains__, value, length)
+    assert found == (least if least is None else pytest.approx(least))
+
+
+@given(st.lists(st.integers(1, 3000), min_size=2, max_size=5), values, st.integers(1, WEEK))
+def test_windows_in_a_row_of_any_length_agree_with_the_scan(
+    parts: list[int], value: dict[str, float], length: int
+) -> None:
+    edges = [edge for edge in accumulate(parts) if edge < WEEK]
+    spans = [Span(start, end, mode) for (start, end), mode in zip(pairwise(edges), MODES, strict=False)]
+    ends = (edges or [0])[-1]
+    week = Week(tuple(spans), (Gap(ends, WEEK + (edges or [0])[0]),))
+    assert worst_in_a_row(week, MODES.__contains__, value, float(length)) == pytest.approx(
+        in_a_row(week, MODES.__contains__, value, length)
+    )
+
+
+@given(whole_weeks, values, st.sampled_from(ROWS))
+def test_windows_in_a_row_are_never_worse_than_sliding_ones(week: Week, value: dict[str, float], length: int) -> None:
+    sliding = worst(week, MODES.__contains__, value, float(length))
+    fixed = worst_in_a_row(week, MODES.__contains__, value, float(length))
+    assert sliding is not None
+    assert fixed is not None
+    assert fixed >= sliding.score - 1e-9
+
+
+@given(weeks, modes_wanted, values, st.sampled_from([60, 240, 480, 720, 1440]), st.integers(1, 6))
+def test_whole_days_later_windows_in_a_row_are_the_same(
+    week: Week, wanted: set[str], value: dict[str, float], length: int, days: int
+) -> None:
+    one = worst_in_a_row(week, wanted.__contains__, value, float(length))
+    other = worst_in_a_row(_moved(week, days * 1440), wanted.__contains__, value, float(length))
+    assert other == (one if one is None else pytest.approx(one))
+
+
+@given(weeks, modes_wanted, values, lengths, st.booleans(), st.tuples(st.sampled_from(MODES), st.floats(0.0, 5.0)))
+def test_more_airflow_in_a_mode_never_lowers_the_worst_window(
+    week: Week, wanted: set[str], value: dict[str, float], length: int, fixed: bool, raised: tuple[str, float]
+) -> None:
+    def least(flows: Mapping[str, float]) -> float:
+        if fixed:
+            return worst_in_a_row(week, wanted.__contains__, flows, float(length)) or 0.0
+        found = worst(week, wanted.__contains__, flows, float(length))
+        return found.score if found is not None else 0.0
+
+    mode, more = raised
+    assert least({**value, mode: value[mode] + more}) >= least(value) - 1e-9
+
+
 DAY_AND_NIGHT = Week((Span(0, 600, "day"), Span(600, 900, "night"), Span(900, WEEK, "work")), ())
 """10 h of one mode, 5 h of another, and a third for the rest."""
 
@@ -185,3 +262,11 @@ def test_a_stretch_shorter_than_the_window_is_judged_as_a_whole() -> None:
 
 def test_no_wanted_mode_no_window() -> None:
     assert worst(DAY_AND_NIGHT, lambda mode: mode == "out", {"out": 1.0}, 60.0) is None
+
+
+def test_a_day_from_midnight_is_judged_whole_though_the_week_begins_later() -> None:
+    # 06:00 to 22:00 at 0.9 and 22:00 to 06:00 at 1.2: each day from midnight has 1; Monday's from 06:00 less
+    days = [Span(day * 1440 + 360, day * 1440 + 1320, "day") for day in range(7)]
+    nights = [Span(day * 1440 + 1320, day * 1440 + 1800, "night") for day in range(7)]
+    week = Week(tuple(sorted([*days, *nights])), ())
+    assert worst_in_a_row(week, MODES.__contains__, {"day": 0.9, "night": 1.2}, 1440.0) == pytest.approx(1.0)

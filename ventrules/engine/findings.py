@@ -102,11 +102,13 @@ class CannotTell:
         missing: What is missing to make it.
         todo: What to do about it.
         at: Where, when not at the subject's own place.
+        basis: What the check would rest on, when that is known only here.
     """
 
     missing: str
     todo: str = "Add what is missing to the job and check again."
     at: Place | None = None
+    basis: Basis | None = None
 
 
 @frozen

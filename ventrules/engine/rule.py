@@ -111,7 +111,7 @@ class Rule(Generic[V, S]):
             place=verdict.at or subject.place,
             message=verdict.missing,
             todo=verdict.todo,
-            basis=self.basis,
+            basis=verdict.basis or self.basis,
             unchecked=True,
         )
 

@@ -7,7 +7,7 @@ from math import ceil
 from ventrules.codes import Requirement
 from ventrules.engine import Remedy
 from ventrules.engine.findings import Document
-from ventrules.job import ProgramGrid
+from ventrules.job import Occupancy, ProgramGrid
 from ventrules.plan.edits import put, remove
 from ventrules.survey import Delivery, ModeSeasonView, ProgramView, Run, VentilatorView, WeekView, judged
 from ventrules.units import Duration, at_least
@@ -32,6 +32,8 @@ def least_program(program: ProgramView, grid: ProgramGrid, others: Sequence[Deli
     Returns:
         The program, or None when none on the grid meets the requirement.
     """
+    if program.survey.unknown is not None:
+        return None
     search = _Search(program, grid, _others(program) if others is None else others)
     return search.least()
 
@@ -45,15 +47,16 @@ class _Search:
 
     def __init__(self, program: ProgramView, grid: ProgramGrid, others: Sequence[Delivery]) -> None:
         self._requirement = program.survey.requirement
+        self._occupancy = program.mode.occupancy
         self._others = tuple(others)
         self._cycle_s, self._step_s = grid.cycle.s, grid.step.s
         self._steps = int(grid.cycle.s / grid.step.s + 1e-9)
         self._pairs = min(grid.stages_per_cycle, _MOST_STAGES) > 1
         self._flows = {stage: program.ventilator.counted(stage) for stage in sorted(program.ventilator.stages)}
         given = sum(delivery.average_m3s for delivery in others)
-        self._missing = _least_average(self._requirement) - given
-        run = self._requirement.run_time
-        self._least_steps = ceil(run.shares[0] * self._steps - 1e-9) if run is not None else 0
+        self._missing = _least_average(self._requirement, self._occupancy) - given
+        least_share = 1.0 if self._requirement.unbroken and not others else self._requirement.least_share
+        self._least_steps = ceil(least_share * self._steps - 1e-9)
         self._best: tuple[float, int, Minutes] | None = None
         self._tries = 0
 
@@ -71,7 +74,7 @@ class _Search:
     def _meets(self, minutes: Minutes) -> bool:
         self._tries += 1
         runs = tuple(Run(stage, self._flows[stage], time) for stage, time in minutes)
-        outcome = judged((*self._others, Delivery(runs, self._cycle_s)), self._requirement)
+        outcome = judged((*self._others, Delivery(runs, self._cycle_s)), self._requirement, self._occupancy)
         return outcome.enough
 
     def _walk(self, fixed: Minutes, used: int, last: str) -> None:
@@ -89,14 +92,14 @@ class _Search:
                 return
 
 
-def _least_average(requirement: Requirement) -> float:
+def _least_average(requirement: Requirement, occupancy: Occupancy) -> float:
     """Return an average, m3/s, below which no program can meet the requirement.
 
     Printed run-time factors are rounded, so that a little less than the plain rate can pass; the least
     product of share and factor lies at one of the printed shares.
     """
     run = requirement.run_time
-    rate = min(requirement.continuous_m3s, requirement.intermittent_m3s)
+    rate = min(requirement.at(occupancy), requirement.intermittent_m3s) if run else requirement.at(occupancy)
     return rate * min((s * f for s, f in zip(run.shares, run.factors, strict=True)), default=1.0) if run else rate
 
 
@@ -114,6 +117,8 @@ def _written(minutes: Minutes) -> dict[str, Document]:
 
 def _needed(program: ProgramView, grid: ProgramGrid, others: Sequence[Delivery] | None = None) -> Minutes | None:
     """Return the least program where the requirement is held, and off elsewhere."""
+    if program.survey.unknown is not None:
+        return None
     held = program.mode.occupancy in program.survey.requirement.judged
     return least_program(program, grid, others) if held else ()
 

@@ -1,7 +1,9 @@
 """What follows from a job: the bus graph, the airflow, the week. Facts only, no opinions."""
 
 from ventrules.survey.airflow import Delivery, Judged, Run, StageFlow, judged
+from ventrules.survey.airing import Airing
 from ventrules.survey.bus_views import CableView, HopView, RingView, SegmentView
+from ventrules.survey.exposure import Block, Exposure, Flow, Homecoming, Unventilated
 from ventrules.survey.survey import Survey
 from ventrules.survey.topology import Hop, PortRef, Route, Segment, Topology, cable_name
 from ventrules.survey.views import (
@@ -11,16 +13,21 @@ from ventrules.survey.views import (
     ModeView,
     ProgramView,
     VentilatorView,
-    WeekView,
 )
 from ventrules.survey.week import Gap, Span, Week, Window, clock, week_of, worst_window
+from ventrules.survey.week_view import WeekView
 
 __all__ = [
+    "Airing",
+    "Block",
     "CableView",
     "Delivery",
     "DeviceView",
     "DwellingView",
+    "Exposure",
+    "Flow",
     "Gap",
+    "Homecoming",
     "Hop",
     "HopView",
     "Judged",
@@ -37,6 +44,7 @@ __all__ = [
     "StageFlow",
     "Survey",
     "Topology",
+    "Unventilated",
     "VentilatorView",
     "Week",
     "WeekView",

@@ -7,9 +7,11 @@ ANSI/ASHRAE 84, from memory).
 from collections.abc import Sequence
 from functools import cached_property
 
+import attrs
 from attrs import frozen
 
-from ventrules.codes import Counts, Requirement, run_time_factor
+from ventrules.codes import CodeKind, Requirement, run_time_factor
+from ventrules.job import Counts, Occupancy
 from ventrules.units import at_least
 
 
@@ -85,6 +87,13 @@ class Delivery:
         """Average over a cycle, m3/s."""
         return sum(run.airflow_m3s * run.time_s for run in self.runs) / self.cycle_s
 
+    @property
+    def least_m3s(self) -> float:
+        """The least airflow at any moment, m3/s: nothing as soon as it stops once in a cycle."""
+        if not self.runs or not at_least(self.run_s, self.cycle_s):
+            return 0.0
+        return min(run.airflow_m3s for run in self.runs)
+
     def least_average_m3s(self, window_s: float) -> float:
         """Return the least average over a window of this length, wherever it falls, m3/s.
 
@@ -120,7 +129,9 @@ class Judged:
         required_m3s: What the equivalent is compared with.
         least_share: Least share of run time, over the ventilators that run.
         factors: Run-time factor of each ventilator that runs; empty where none applies.
-        too_short: True when run-time factors apply and a share is below the least that they allow.
+        too_short: True when a share is below the least that the requirement allows.
+        least_m3s: The least airflow at any moment; of several ventilators, the sum of each one's least.
+        floor_m3s: What is held at every moment under an average; 0 where nothing is.
     """
 
     delivered_m3s: float
@@ -129,11 +140,18 @@ class Judged:
     least_share: float
     factors: tuple[float, ...]
     too_short: bool
+    least_m3s: float = 0.0
+    floor_m3s: float = 0.0
 
     @property
     def enough(self) -> bool:
         """True when the requirement is met."""
-        return not self.too_short and at_least(self.equivalent_m3s, self.required_m3s)
+        return not self.too_short and self.above_floor and at_least(self.equivalent_m3s, self.required_m3s)
+
+    @property
+    def above_floor(self) -> bool:
+        """True when the airflow never falls below the floor."""
+        return at_least(self.least_m3s, self.floor_m3s)
 
 
 @frozen
@@ -144,15 +162,30 @@ class Part:
     share: float
 
 
-def judged(deliveries: Sequence[Delivery], requirement: Requirement) -> Judged:
-    """Return what several ventilators' programs amount to together, in the worst window within one mode."""
+def judged(
+    deliveries: Sequence[Delivery], requirement: Requirement, occupancy: Occupancy = Occupancy.OCCUPIED
+) -> Judged:
+    """Return what several ventilators' programs amount to together in one mode, in its worst window.
+
+    Args:
+        deliveries: What each ventilator delivers.
+        requirement: The requirement.
+        occupancy: The mode's occupancy, for a requirement with a level for each.
+    """
+    delivered = sum(delivery.average_m3s for delivery in deliveries)
+    least = sum(delivery.least_m3s for delivery in deliveries)
+    running = [delivery for delivery in deliveries if delivery.runs]
+    if requirement.unbroken or requirement.kind is CodeKind.CAPACITY:
+        share = min((min(delivery.share, 1.0) for delivery in running), default=0.0)
+        return Judged(delivered, least, requirement.at(occupancy), share, (), too_short=False, least_m3s=least)
     window_s = requirement.window_s
     parts = [
-        Part(delivery.least_average_m3s(window_s), min(delivery.least_share(window_s), 1.0))
-        for delivery in deliveries
-        if delivery.runs
+        Part(delivery.least_average_m3s(window_s), min(delivery.least_share(window_s), 1.0)) for delivery in running
     ]
-    return combined(parts, requirement, sum(delivery.average_m3s for delivery in deliveries))
+    found = combined(parts, requirement, delivered)
+    if requirement.floor is None:
+        return found
+    return attrs.evolve(found, least_m3s=least, floor_m3s=requirement.floor.airflow_m3s)
 
 
 def combined(parts: Sequence[Part], requirement: Requirement, delivered_m3s: float) -> Judged:
@@ -166,7 +199,8 @@ def combined(parts: Sequence[Part], requirement: Requirement, delivered_m3s: flo
     if run is None:
         least = min((part.share for part in parts), default=0.0)
         total = sum(part.average_m3s for part in parts)
-        return Judged(delivered_m3s, total, requirement.continuous_m3s, least, (), too_short=False)
+        short = not at_least(sum(part.share for part in parts), requirement.least_share)
+        return Judged(delivered_m3s, total, requirement.continuous_m3s, least, (), too_short=short)
     steady = sum(part.average_m3s for part in parts if at_least(part.share, 1.0))
     if at_least(steady, requirement.continuous_m3s):
         return Judged(delivered_m3s, steady, requirement.continuous_m3s, 1.0, (1.0,), too_short=False)
@@ -198,10 +232,12 @@ def over_modes(means: Sequence[float], requirement: Requirement) -> float:
     all ventilators together below the least allowed fails by both.
     """
     equivalent, *rest = means
-    if requirement.run_time is None:
-        return equivalent / requirement.continuous_m3s
+    if requirement.run_time is None and not requirement.least_share:
+        return equivalent / requirement.continuous_m3s if requirement.continuous_m3s > 0.0 else 1.0
     parts = [Part(rest[index], min(rest[index + 1], 1.0)) for index in range(0, len(rest), 2)]
-    if not at_least(sum(part.share for part in parts), requirement.run_time.shares[0]):
+    if not at_least(sum(part.share for part in parts), requirement.least_share):
         return 0.0
+    if requirement.run_time is None:
+        return equivalent / requirement.continuous_m3s if requirement.continuous_m3s > 0.0 else 1.0
     whole = combined([part for part in parts if part.share > 0.0], requirement, 0.0)
     return max(whole.equivalent_m3s, equivalent) / whole.required_m3s

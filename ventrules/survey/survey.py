@@ -12,14 +12,15 @@ from ventrules.codes import (
     Code,
     CreditNeed,
     Requirement,
-    is_balanced,
+    System,
+    UnknownRequirementError,
     own_requirement,
     requirement,
 )
 from ventrules.codes.limits import Limits
 from ventrules.engine import Place
-from ventrules.files import limits, load_code
-from ventrules.job import BusKind, Job, Model, Role, Season
+from ventrules.files import limits, load_code, parse_code, stations
+from ventrules.job import BusKind, Counts, Job, Model, Role, Season
 from ventrules.sources import Basis, Known
 from ventrules.survey.bus_views import CableView, HopView, RingView, SegmentView
 from ventrules.survey.topology import Hop, Topology, cable_name
@@ -30,9 +31,9 @@ from ventrules.survey.views import (
     ModeView,
     ProgramView,
     VentilatorView,
-    WeekView,
 )
 from ventrules.survey.week import Week, week_of
+from ventrules.survey.week_view import WeekView
 from ventrules.units import Airflow, Duration
 
 
@@ -225,8 +226,17 @@ class Survey:
 
     @cached_property
     def code(self) -> Code | None:
-        """The code that the job names, or None for a target of its own."""
+        """The code that the job names or brings, or None for a target of its own."""
+        if self.job.code_file is not None:
+            return parse_code(self.job.code_file.text, self.job.code_file.name)
         return load_code(self.job.target.code) if self.job.target.code is not None else None
+
+    @cached_property
+    def counts(self) -> Counts:
+        """Which airflow counts: the code's own, else the one that the job's own target chose, else practice."""
+        if self.code is not None:
+            return self.code.counts
+        return self.job.target.counts or self.limits.own_target.counts
 
     @cached_property
     def balance(self) -> tuple[Balanced, Basis]:
@@ -244,8 +254,28 @@ class Survey:
             (ventilator, stage)
             for ventilator in self.driven
             for stage in ventilator.stages_used
-            if not is_balanced(definition, ventilator.stages[stage].supply_m3s, ventilator.stages[stage].exhaust_m3s)
+            if not ventilator.balanced_at(stage, definition)
         )
+
+    @cached_property
+    def wsf(self) -> float | None:
+        """The weather and shielding factor of the site, given or by its station; None when it is not known."""
+        site = self.job.site
+        if site is None or site.weather_shielding is not None:
+            return site.weather_shielding if site is not None else None
+        found = stations().stations.get(site.weather_station or "")
+        return found.wsf if found is not None else None
+
+    @cached_property
+    def system(self) -> System:
+        """What the requirement has to know of the system and the site."""
+        flows = [ventilator.stages[stage] for ventilator, stage in self.unbalanced_stages]
+        parts = [
+            abs(flow.supply_m3s - flow.exhaust_m3s) / greater
+            for flow in flows
+            if (greater := max(flow.supply_m3s, flow.exhaust_m3s)) > 0.0
+        ]
+        return System(balanced=not flows, unbalanced_part=max(parts, default=0.0), wsf=self.wsf)
 
     @cached_property
     def credits_earned(self) -> frozenset[str]:
@@ -260,15 +290,32 @@ class Survey:
         )
 
     @cached_property
-    def requirement(self) -> Requirement:
-        """What is asked of the dwelling."""
+    def _asked(self) -> Requirement | UnknownRequirementError:
         target = self.job.target
         if self.code is not None:
-            return requirement(self.code, self.job.dwelling, target, self.credits_earned)
-        own = self.limits.own_target
+            try:
+                return requirement(self.code, self.job.dwelling, target, self.credits_earned, self.system)
+            except UnknownRequirementError as unknown:
+                return unknown
         if target.airflow is None or target.window is None:
-            raise ValueError("the target has neither a code nor an airflow with its window")
-        return own_requirement(target.airflow, target.window.s, own.judged, own.counts)
+            return UnknownRequirementError("the target has neither a code nor an airflow with its window")
+        return own_requirement(target.airflow, target.window.s, self.limits.own_target.judged, self.counts)
+
+    @property
+    def unknown(self) -> str | None:
+        """What keeps the requirement from being told, or None when it is known."""
+        return str(self._asked) if isinstance(self._asked, UnknownRequirementError) else None
+
+    @property
+    def requirement(self) -> Requirement:
+        """What is asked of the dwelling.
+
+        Raises:
+            UnknownRequirementError: The job does not tell what its code needs; `unknown` says so beforehand.
+        """
+        if isinstance(self._asked, UnknownRequirementError):
+            raise self._asked
+        return self._asked
 
     @cached_property
     def capacity_m3s(self) -> float:
@@ -278,7 +325,7 @@ class Survey:
     @property
     def metric(self) -> bool:
         """True when the job is written in metric units."""
-        return self.job.dwelling.floor_area.unit == "m2"
+        return self.job.dwelling.metric
 
     def airflow(self, m3s: float) -> Airflow:
         """Return an airflow to show in the job's own units."""

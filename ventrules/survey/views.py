@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from attrs import field, frozen
 
+from ventrules.codes import Balanced, imbalance, is_balanced
 from ventrules.engine import Place
 from ventrules.job import (
     BusKind,
@@ -18,9 +19,8 @@ from ventrules.job import (
     Season,
     VentilatorSettings,
 )
-from ventrules.survey.airflow import Delivery, Judged, Run, StageFlow, judged, over_modes
+from ventrules.survey.airflow import Delivery, Judged, Run, StageFlow, judged
 from ventrules.survey.topology import PortRef, Route
-from ventrules.survey.week import Means, Week, Window, worst_window
 from ventrules.units import at_least, at_most
 
 if TYPE_CHECKING:
@@ -126,14 +126,40 @@ class VentilatorView:
             flows[name] = StageFlow(name, supply, exhaust, net, reading is not None)
         return flows
 
+    def balanced_at(self, stage: str, definition: Balanced) -> bool:
+        """Say whether supply and exhaust of a stage are balanced by a definition; the rated airflow is the design."""
+        flow, rated = self.stages[stage], self.model.stages[stage]
+        return is_balanced(definition, flow.supply_m3s, flow.exhaust_m3s, (rated.supply.m3s, rated.exhaust.m3s))
+
+    def imbalance_at(self, stage: str, definition: Balanced) -> float:
+        """Return how far supply and exhaust of a stage are apart by a definition's own measure."""
+        flow, rated = self.stages[stage], self.model.stages[stage]
+        return imbalance(definition, flow.supply_m3s, flow.exhaust_m3s, (rated.supply.m3s, rated.exhaust.m3s))
+
     def counted(self, stage: str) -> float:
         """Return the airflow of a stage that counts toward the target, m3/s."""
-        return self.stages[stage].counted(self.survey.requirement.counts)
+        return self.stages[stage].counted(self.survey.counts)
 
     @cached_property
     def most_m3s(self) -> float:
         """The most airflow that it can give, m3/s, of what counts."""
         return max((self.counted(stage) for stage in self.stages), default=0.0)
+
+    @cached_property
+    def most_exhaust_m3s(self) -> float:
+        """The most exhaust airflow that it can give, m3/s."""
+        return max((flow.exhaust_m3s for flow in self.stages.values()), default=0.0)
+
+    @cached_property
+    def steady_exhaust_m3s(self) -> float:
+        """The exhaust airflow that never stops in any of its programs, m3/s."""
+        least = []
+        for program in self.survey.programs:
+            if program.ventilator is self:
+                stages = [s for s, time in program.program.stages.items() if time.s > 0.0] if program.program else []
+                unbroken = program.delivery is not None and at_least(program.run_s, self.cycle_s)
+                least.append(min(self.stages[stage].exhaust_m3s for stage in stages) if unbroken and stages else 0.0)
+        return min(least, default=0.0)
 
     @property
     def stages_used(self) -> tuple[str, ...]:
@@ -239,67 +265,9 @@ class ModeSeasonView:
     def judged(self) -> Judged | None:
         """What it amounts to under the requirement, or None when that cannot be told."""
         deliveries = self.deliveries
-        return judged(deliveries, self.survey.requirement) if deliveries is not None else None
-
-
-@frozen(eq=False, slots=False)
-class WeekView:
-    """The calendar's week in one season."""
-
-    survey: Survey = field(repr=False)
-    season: Season
-    week: Week = field(repr=False)
-
-    @property
-    def place(self) -> Place:
-        """The calendar; by meaning, in this season."""
-        return Place(("calendar",), f"calendar / {self.season.value}")
-
-    def modes(self) -> dict[str, ModeSeasonView]:
-        """Return the modes of the week in which the requirement is held."""
-        wanted = self.survey.requirement.judged
-        return {
-            view.mode.name: view
-            for view in self.survey.mode_seasons
-            if view.season is self.season and view.mode.occupancy in wanted and view.mode.name in self.week.modes
-        }
-
-    @cached_property
-    def courses(self) -> Mapping[str, Means] | None:
-        """Each mode's equivalent airflow, then airflow and run-time share by ventilator; None when unknown."""
-        found = {}
-        for name, view in self.modes().items():
-            if view.judged is None or view.deliveries is None:
-                return None
-            each = [number for d in view.deliveries for number in (d.average_m3s, d.share)]
-            found[name] = (view.judged.equivalent_m3s, *each)
-        return found
-
-    @property
-    def sufficient(self) -> Means:
-        """What a mode gives that meets the requirement with one ventilator that never stops."""
-        requirement = self.survey.requirement
-        enough = max(requirement.continuous_m3s, requirement.intermittent_m3s)
-        return (enough, enough, 1.0, *(0.0 for _other in self.survey.driven[1:] for _number in ("airflow", "share")))
-
-    @property
-    def steady(self) -> bool:
-        """True when every one of those modes suffices by itself and no window can differ from them all."""
-        views = list(self.modes().values())
-        alike = self.survey.requirement.run_time is None or len(set((self.courses or {}).values())) <= 1
-        return alike and all(view.judged is not None and view.judged.enough for view in views)
-
-    def worst(self, courses: Mapping[str, Means]) -> Window | None:
-        """Return the window with the least part of the required airflow.
-
-        Args:
-            courses: What each mode gives, for the modes that a window may lie in.
-        """
-        requirement = self.survey.requirement
-        length = requirement.window_s / 60.0
-        return worst_window(
-            self.week, courses.__contains__, courses, length, lambda means: over_modes(means, requirement)
-        )
+        if deliveries is None or self.survey.unknown is not None:
+            return None
+        return judged(deliveries, self.survey.requirement, self.mode.occupancy)
 
 
 @frozen(eq=False, slots=False)

@@ -1,0 +1,116 @@
+"""What windows of the week are made of: the part of each mode in them.
+
+A window's airflow depends on how much of it lies in which mode, and on nothing else. Windows of the same mix are worth
+the same, so that a week has few that differ; they are found once, whatever is asked of them.
+"""
+
+from bisect import bisect_right
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from itertools import chain
+from math import ceil
+from typing import TypeAlias
+
+from ventrules.survey.week import WEEK_MIN, Span, Week
+
+Mix: TypeAlias = tuple[float, ...]
+"""The part of a window in each kind of mode."""
+
+First: TypeAlias = tuple[float, float, float]
+"""Where a window comes among others, its start and its end, minutes of the week."""
+
+Mixes: TypeAlias = Mapping[Mix, First]
+"""Mixes, each with the first window of its kind."""
+
+
+def modes_in(week: Week, wanted: Container[str], start: float, end: float) -> Iterator[str]:
+    """Yield the wanted modes that a window lies in."""
+    end = min(end, start + WEEK_MIN)  # what follows has come up before
+    for shift in range(0, int(end) + 1, WEEK_MIN):
+        for since, until, mode in week.spans:
+            if since + shift < end and until + shift > start and mode in wanted:
+                yield mode
+
+
+def mixes(week: Week, columns: Mapping[str, int], length: float, *, fixed: bool) -> Mixes:
+    """Return what the windows that `worst_window` looks at are made of.
+
+    Args:
+        week: The week.
+        columns: The modes that a window may lie in, each with its place in a mix, from 0.
+        length: The window's length, minutes.
+        fixed: True when windows lie one after the other from Monday 00:00.
+    """
+    count = max(columns.values(), default=0) + 1
+    found: dict[Mix, First] = {}
+    for stretch in week.stretches(columns.__contains__):
+        held = [(span.length, columns[span.mode]) for span in stretch]
+        endless = stretch[-1].end - stretch[0].start >= WEEK_MIN
+        weeks, rest = divmod(length, WEEK_MIN) if endless else (0.0, length)
+        whole_weeks = [(weeks * time, column) for time, column in held] if weeks else []
+        windows = _fixed(stretch, held, rest) if fixed and not weeks else _sliding(stretch, held, rest)
+        for place, start, end, within in windows:
+            parts = [0.0] * count
+            for time, column in chain(within, whole_weeks):
+                parts[column] += time
+            whole = sum(parts)
+            mix = tuple([part / whole for part in parts])
+            window = (place, start, end + weeks * WEEK_MIN)
+            if mix not in found or window < found[mix]:
+                found[mix] = window
+    return found
+
+
+_Held: TypeAlias = tuple[float, int]
+"""Minutes in a mode, by the mode's place in a mix."""
+
+_Within: TypeAlias = tuple[float, float, float, Iterable[_Held]]
+"""Where a window comes among others, its start and its end, minutes of the week, and what lies between."""
+
+
+def _sliding(stretch: Sequence[Span], held: Sequence[_Held], length: float) -> Iterator[_Within]:
+    """Yield the windows in a stretch that begin or end at a change of mode; an endless one goes on from its start."""
+    first, last = stretch[0].start, stretch[-1].end
+    endless, length = last - first >= WEEK_MIN, min(length, last - first)
+    seen: set[int] = set()
+    for index, (span, (time, column)) in enumerate(zip(stretch, held, strict=True)):
+        if time >= length > 0.0:  # of windows within one mode the first is enough
+            if column not in seen:
+                seen.add(column)
+                yield span.start, span.start, span.start + length, ((length, column),)
+            continue
+        if endless or span.start + length <= last:
+            yield span.start, span.start, span.start + length, _along(held, index, 1, length)
+        start = span.end - length
+        if endless or start >= first:
+            start += 0 if start >= first else WEEK_MIN
+            yield start, start, start + length, _along(held, index, -1, length)
+
+
+def _fixed(stretch: Sequence[Span], held: Sequence[_Held], length: float) -> Iterator[_Within]:
+    """Yield the windows in a row from Monday 00:00, each cut off where the stretch or the week ends."""
+    first, last = stretch[0].start, stretch[-1].end
+    endless, starts = last - first >= WEEK_MIN, [span.start for span in stretch]
+    for number in range(ceil(WEEK_MIN / length)):
+        since, until = number * length, min((number + 1) * length, WEEK_MIN)
+        for shift in (0, WEEK_MIN):  # a stretch may run on past the end of the week
+            start = max(since + shift, first)
+            end = until + shift if endless else min(until + shift, last)
+            whole = end - start == until - since
+            if start < end and (whole or not endless):
+                index = bisect_right(starts, start) - 1
+                yield since, start, end, _along(held, index, 1, end - start, passed=start - starts[index])
+                if whole:
+                    break
+
+
+def _along(held: Sequence[_Held], index: int, step: int, length: float, *, passed: float = 0.0) -> Iterator[_Held]:
+    """Yield what lies along a length of time from a place in a stretch, forward or backward, round and round."""
+    count = len(held)
+    time, column = held[index]
+    time -= passed
+    while time < length:
+        yield time, column
+        length -= time
+        index = (index + step) % count
+        time, column = held[index]
+    yield length, column
