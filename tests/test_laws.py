@@ -22,7 +22,7 @@ from ventrules import (
 from ventrules.checking import new_errors
 from ventrules.engine import Finding
 from ventrules.engine.findings import Document
-from ventrules.files import job_json, job_yaml
+from ventrules.files import job_json, job_yaml, load_code
 from ventrules.testing import FAULTS, Fault, Faulted, in_other_units, job_documents, jobs, renamed, reordered
 
 T = TypeVar("T")
@@ -49,6 +49,22 @@ def faulted(data: st.DataObject, fault: Fault) -> Faulted:
     return made
 
 
+def elsewhere(document: dict[str, Document]) -> dict[str, Document]:
+    """The job in other units; its floor area stays where that chooses between a code's two sets of figures."""
+    changed, target, home = in_other_units(document), document["target"], document["dwelling"]
+    other = changed["dwelling"]
+    assert isinstance(target, dict)
+    assert isinstance(home, dict)
+    assert isinstance(other, dict)
+    if "code" in target:
+        code = load_code(str(target["code"]))
+        if code.metric_rate is not None or (
+            code.infiltration is not None and code.infiltration.metric_form is not None
+        ):
+            other["floor_area"] = home["floor_area"]
+    return changed
+
+
 @given(jobs())
 def test_a_sound_job_has_no_error_and_no_warning(job: Job) -> None:
     report = check(job)
@@ -67,7 +83,7 @@ def test_order_of_keys_and_cables_does_not_matter(document: dict[str, Document],
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name)
-@settings(max_examples=settings().max_examples // 4)
+@settings(max_examples=settings().max_examples // 5)
 @given(data=st.data())
 def test_renaming_devices_only_renames_them_in_findings(fault: Fault, data: st.DataObject) -> None:
     document = faulted(data, fault).document
@@ -92,22 +108,24 @@ def test_renaming_devices_only_renames_them_in_findings(fault: Fault, data: st.D
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name)
-@settings(max_examples=settings().max_examples // 4)
+@settings(max_examples=settings().max_examples // 5)
 @given(data=st.data())
 def test_the_same_job_in_other_units_gets_the_same_findings(fault: Fault, data: st.DataObject) -> None:
     document = faulted(data, fault).document
-    assert said(checked(in_other_units(document))) == said(checked(document))
+    assert said(checked(elsewhere(document))) == said(checked(document))
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name)
-@settings(max_examples=settings().max_examples // 4)
+@settings(max_examples=settings().max_examples // 5)
 @given(data=st.data())
 def test_each_fault_is_found_by_its_rule_at_its_place_and_nothing_else(fault: Fault, data: st.DataObject) -> None:
     made = faulted(data, fault)
-    found = [f for f in checked(made.document).findings if not f.unchecked]
-    assert any(f.rule == fault.rule and f.place.path == made.path for f in found), said(checked(made.document))
-    advice = {"airflow/above-target", "settings/unoccupied-mode-ventilates"}  # true of many sound jobs as well
-    strangers = [f for f in found if not fault.expects(f.rule) and f.rule not in advice]
+    report = checked(made.document)
+    meant = [f for f in report.findings if f.rule == fault.rule and f.unchecked is fault.unchecked]
+    assert any(f.place.path == made.path for f in meant), said(report)
+    # true of many sound jobs as well
+    advice = {"airflow/above-target", "airflow/exposure-above-steady", "settings/unoccupied-mode-ventilates"}
+    strangers = [f for f in report.findings if not (f.unchecked or fault.expects(f.rule) or f.rule in advice)]
     assert not strangers, [(f.rule, f.place.name, f.message) for f in strangers]
 
 
@@ -116,7 +134,7 @@ def test_every_rule_has_a_fault_maker() -> None:
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name)
-@settings(max_examples=settings().max_examples // 4)
+@settings(max_examples=settings().max_examples // 5)
 @given(data=st.data())
 def test_an_offered_remedy_removes_its_finding_and_brings_no_new_error(fault: Fault, data: st.DataObject) -> None:
     job = job_from_document(faulted(data, fault).document)
@@ -130,7 +148,7 @@ def test_an_offered_remedy_removes_its_finding_and_brings_no_new_error(fault: Fa
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name)
-@settings(max_examples=settings().max_examples // 4)
+@settings(max_examples=settings().max_examples // 5)
 @given(data=st.data())
 def test_repair_ends_and_leaves_no_automatic_remedy_undone(fault: Fault, data: st.DataObject) -> None:
     job = job_from_document(faulted(data, fault).document)
@@ -152,7 +170,10 @@ def test_text_to_model_to_text_is_the_identity(job: Job) -> None:
 
 
 UNDER = {
+    "airflow/below-floor",
     "airflow/below-target",
+    "airflow/cycling-not-allowed",
+    "airflow/exposure-too-high",
     "airflow/window-below-target",
     "airflow/ventilator-too-small",
     "airflow/run-time-too-short",

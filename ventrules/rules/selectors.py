@@ -24,6 +24,11 @@ def dwelling(survey: Survey) -> tuple[DwellingView]:
     return (survey.dwelling,)
 
 
+def asked_dwelling(survey: Survey) -> tuple[DwellingView, ...]:
+    """The dwelling, once, where it is known what is asked of it."""
+    return (survey.dwelling,) if survey.unknown is None else ()
+
+
 def devices(survey: Survey) -> tuple[DeviceView, ...]:
     """Every device."""
     return survey.devices
@@ -90,7 +95,9 @@ def written_programs(survey: Survey) -> Iterable[ProgramView]:
 
 
 def unoccupied_programs(survey: Survey) -> Iterable[ProgramView]:
-    """Programs of unoccupied modes."""
+    """Programs of unoccupied modes, where it is known what is asked in them."""
+    if survey.unknown is not None:
+        return ()
     return (p for p in written_programs(survey) if p.mode.occupancy is Occupancy.UNOCCUPIED)
 
 
@@ -101,10 +108,10 @@ def occupied_programs(survey: Survey) -> Iterable[ProgramView]:
 
 def judged_modes(survey: Survey) -> Iterable[ModeSeasonView]:
     """Modes and seasons in which the requirement is held."""
-    held = survey.requirement.judged
+    held = survey.requirement.judged if survey.unknown is None else frozenset()
     return (view for view in survey.mode_seasons if view.mode.occupancy in held)
 
 
 def weeks(survey: Survey) -> tuple[WeekView, ...]:
-    """The week in each season."""
-    return survey.weeks
+    """The week in each season, where it is known what is asked in it."""
+    return survey.weeks if survey.unknown is None else ()

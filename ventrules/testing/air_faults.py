@@ -2,14 +2,12 @@
 
 from ventrules.codes import CodeKind
 from ventrules.engine.findings import Document
+from ventrules.job import Occupancy
 from ventrules.survey import VentilatorView
+from ventrules.testing.code_faults import put_under
 from ventrules.testing.surgery import Cut, JobSurgery, minutes
+from ventrules.testing.targets import IRC
 from ventrules.units import Airflow
-
-
-def _least_share(job: JobSurgery) -> float:
-    run = job.survey.requirement.run_time
-    return run.shares[0] if run is not None else 0.0
 
 
 def _lowest(ventilator: VentilatorView) -> str:
@@ -44,9 +42,14 @@ def program_too_low(job: JobSurgery) -> Cut | None:
     grid, low = ventilator.grid, _lowest(ventilator)
     if grid is None:
         return None
-    steps = max(1.0, -(-_least_share(job) * grid.cycle.s // grid.step.s))
-    time_s = steps * grid.step.s
-    if ventilator.counted(low) * time_s / grid.cycle.s >= job.survey.requirement.continuous_m3s * 0.9:
+    need = job.survey.requirement
+    steps = max(1.0, -(-need.least_share * grid.cycle.s // grid.step.s))
+    unceasing = need.unbroken or need.floor is not None
+    time_s = grid.cycle.s if unceasing else steps * grid.step.s
+    required = (
+        min(need.at(job.job.modes[mode]), need.intermittent_m3s) if need.run_time else need.at(job.job.modes[mode])
+    )
+    if need.kind is CodeKind.EXPOSURE or ventilator.counted(low) * time_s / grid.cycle.s >= required * 0.9:
         return None
     job.others_off(name, mode, season)
     job.set_program(name, mode, season, {low: minutes(time_s)})
@@ -55,7 +58,7 @@ def program_too_low(job: JobSurgery) -> Cut | None:
 
 def half_day_too_low(job: JobSurgery) -> Cut | None:
     """Give two halves of the day an airflow whose average over the day misses the target."""
-    name, mode, _season = job.pick(job.judged_programs())
+    name, mode, _season = job.pick(job.running_programs())
     ventilator = job.survey.ventilator(name)
     grid = ventilator.grid
     if grid is None:
@@ -77,19 +80,20 @@ def half_day_too_low(job: JobSurgery) -> Cut | None:
 
 
 def runs_too_seldom(job: JobSurgery) -> Cut | None:
-    """Run the highest stage for less of each segment than the code allows."""
-    places = _lasting(job)
-    if not places:
+    """Run the highest stage for less of each segment than the code allows, in modes that last."""
+    own = job if job.survey.requirement.least_share > 0.0 else put_under(job, *IRC)
+    if own is None:
         return None
-    name, mode, season = job.pick(places)
-    ventilator = job.survey.ventilator(name)
+    modes = sorted(own.job.modes)
+    own.document["calendar"] = {"every-day": {f"{6 * number:02d}:00": mode for number, mode in enumerate(modes)}}
+    name, mode, season = own.pick(own.judged_programs())
+    ventilator = own.survey.ventilator(name)
     grid = ventilator.grid
-    if grid is None or job.survey.requirement.kind is not CodeKind.SEGMENT_FACTORS:
+    if grid is None or grid.step.s / grid.cycle.s >= own.survey.requirement.least_share:
         return None
-    if grid.step.s / grid.cycle.s >= _least_share(job):
-        return None
-    job.set_program(name, mode, season, {_highest(ventilator): minutes(grid.step.s)})
-    return _where(job, mode, season, name)
+    own.others_off(name, mode, season)
+    own.set_program(name, mode, season, {_highest(ventilator): minutes(grid.step.s)})
+    return _where(own, mode, season, name)
 
 
 def target_above_all_capacity(job: JobSurgery) -> Cut | None:
@@ -104,10 +108,17 @@ def program_far_too_high(job: JobSurgery) -> Cut | None:
     name, mode, season = job.pick(job.judged_programs())
     ventilator = job.survey.ventilator(name)
     grid = ventilator.grid
-    if grid is None or ventilator.most_m3s <= job.survey.requirement.continuous_m3s * 1.6:
+    need = job.survey.requirement
+    required = need.at(job.job.modes[mode])
+    if grid is None or required <= 0.0 or ventilator.most_m3s <= max(required, need.intermittent_m3s) * 1.6:
         return None
+    if need.unbroken or need.floor is not None:  # then it can be lowered by a lower stage alone
+        least = max(required, need.floor.airflow_m3s if need.floor is not None else 0.0)
+        if not any(least <= ventilator.counted(s) < ventilator.most_m3s * 0.99 for s in ventilator.stages):
+            return None
     if grid.stages_per_cycle == 1 and grid.cycle.s / grid.step.s < 6:
         return None
+    job.serve_no_rooms(*job.ventilators)  # as local exhaust a ventilator may give more
     job.others_off(name, mode, season)
     job.set_program(name, mode, season, {_highest(ventilator): minutes(grid.cycle.s)})
     return _where(job, mode, season, name)
@@ -117,8 +128,11 @@ def exhaust_measured_too_high(job: JobSurgery) -> Cut | None:
     """Measure far more exhaust than supply at a stage in use."""
     name = job.pick([ventilator.name for ventilator in job.survey.driven if ventilator.stages_used])
     ventilator = job.survey.ventilator(name)
-    if job.job.target.credits:
+    code = job.survey.code
+    if job.job.target.credits or job.survey.requirement.infiltration_m3s > 0.0:
         return None
+    if code is not None and (code.quality or code.oversize or code.must_balance):
+        return None  # the rate or what is asked of the stages changes with it, or balance is asked for
     stage = ventilator.stages_used[0]
     flow = ventilator.stages[stage]
     reading: Document = {
@@ -147,5 +161,8 @@ def route_taken_that_the_code_lacks(job: JobSurgery) -> Cut | None:
 
 def nobody_ever_at_home(job: JobSurgery) -> Cut | None:
     """Call every mode unoccupied."""
+    held = job.survey.requirement.judged
+    if not held or Occupancy.UNOCCUPIED in held:
+        return None
     job.document["modes"] = dict.fromkeys(job.part("modes"), "unoccupied")
     return ("modes",)

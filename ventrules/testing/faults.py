@@ -12,8 +12,8 @@ from attrs import frozen
 
 from ventrules.engine import Path
 from ventrules.engine.findings import Document
-from ventrules.testing import air_faults, bus_faults, setting_faults
-from ventrules.testing.surgery import Cut, JobSurgery, Pick
+from ventrules.testing import air_faults, bus_faults, code_faults, setting_faults
+from ventrules.testing.surgery import Cut, JobSurgery, NothingToPickError, Pick
 
 
 @frozen
@@ -38,17 +38,22 @@ class Fault:
         rule: The id of the rule that has to find it.
         company: Rules or families that may speak up as well, since the fault is theirs too.
         make: The maker itself.
+        unchecked: True when the finding is that something cannot be told.
     """
 
     name: str
     rule: str
     make: Callable[[JobSurgery], Cut | None]
     company: frozenset[str] = frozenset()
+    unchecked: bool = False
 
     def apply(self, document: dict[str, Document], pick: Pick) -> Faulted | None:
         """Return the job with the fault, or None where it does not apply; the given one is not changed."""
         surgery = JobSurgery(deepcopy(document), pick)
-        path = self.make(surgery)
+        try:
+            path = self.make(surgery)
+        except NothingToPickError:
+            return None
         return None if path is None else Faulted(surgery.document, path)
 
     def expects(self, rule: str) -> bool:
@@ -56,8 +61,8 @@ class Fault:
         return rule == self.rule or rule in self.company or rule.partition("/")[0] in self.company
 
 
-def _fault(rule: str, make: Callable[[JobSurgery], Cut | None], *company: str) -> Fault:
-    return Fault(make.__name__.replace("_", " "), rule, make, frozenset(company))
+def _fault(rule: str, make: Callable[[JobSurgery], Cut | None], *company: str, unchecked: bool = False) -> Fault:
+    return Fault(make.__name__.replace("_", " "), rule, make, frozenset(company), unchecked)
 
 
 _PANEL_FREED: Final = "wiring/redundant-interface-module"  # a panel that loses its ventilator could take another's
@@ -69,6 +74,8 @@ FAULTS: Final[tuple[Fault, ...]] = (
         bus_faults.contact_ventilator_chosen,
         "airflow",
         "upkeep",
+        "equipment/recovery-too-low",
+        "equipment/fan-power-too-high",
         "settings/outdoor-limits-beyond-unit",
         "wiring/device-without-cable",
         _PANEL_FREED,
@@ -119,14 +126,28 @@ FAULTS: Final[tuple[Fault, ...]] = (
     _fault("settings/run-outside-controller", bus_faults.ventilator_added_on_its_own),
     _fault("upkeep/filter-interval-out-of-range", setting_faults.filter_interval_too_long),
     _fault("upkeep/no-filter-reminder", setting_faults.filter_reminder_left_out),
-    _fault("airflow/below-target", air_faults.program_too_low),
+    _fault("airflow/below-target", air_faults.program_too_low, "airflow/below-floor"),
     _fault("airflow/window-below-target", air_faults.half_day_too_low),
     _fault("airflow/run-time-too-short", air_faults.runs_too_seldom),
     _fault("airflow/target-held-nowhere", air_faults.nobody_ever_at_home, "settings/unoccupied-mode-ventilates"),
     _fault("airflow/ventilator-too-small", air_faults.target_above_all_capacity),
-    _fault("airflow/above-target", air_faults.program_far_too_high),
-    _fault("airflow/unbalanced", air_faults.exhaust_measured_too_high, "airflow/above-target"),
+    _fault("airflow/above-target", air_faults.program_far_too_high, "equipment/fan-power-too-high"),
+    _fault("airflow/unbalanced", air_faults.exhaust_measured_too_high, "airflow/balance-required"),
     _fault("airflow/route-not-offered", air_faults.route_taken_that_the_code_lacks, "airflow"),
+    _fault("airflow/cycling-not-allowed", code_faults.unbroken_airflow_stopped),
+    _fault("airflow/below-floor", code_faults.airflow_stopped_that_has_a_floor),
+    _fault("airflow/exposure-too-high", code_faults.half_of_each_day_without_air),
+    _fault("airflow/exposure-above-steady", code_faults.people_come_home_to_stale_air),
+    _fault("airflow/wrong-airflow-counted", code_faults.another_airflow_counted),
+    _fault("airflow/balance-required", code_faults.unbalanced_where_balance_is_asked, "airflow/unbalanced"),
+    _fault("airflow/cannot-be-turned-down", code_faults.ventilator_far_too_large),
+    _fault("airflow/total-capacity-too-small", code_faults.rooms_that_all_fans_cannot_serve),
+    _fault("airflow/target-unknown", code_faults.what_the_code_needs_left_out, unchecked=True),
+    _fault("airflow/local-exhaust-too-small", code_faults.rooms_that_one_ventilator_cannot_exhaust),
+    _fault("equipment/recovery-too-low", code_faults.ventilator_of_too_little_recovery),
+    _fault(
+        "equipment/fan-power-too-high", code_faults.stage_used_that_takes_too_much_power, "equipment/recovery-too-low"
+    ),
     _fault("airflow/credit-not-earned", air_faults.credit_claimed_where_there_is_none, "airflow"),
 )
 """Every fault maker; at least one for each rule."""

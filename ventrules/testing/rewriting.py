@@ -54,10 +54,20 @@ def renamed(document: dict[str, Document], new_name: Callable[[str], str]) -> di
         part = document.get(key)
         if isinstance(part, dict):
             done[key] = {new_name(name): value for name, value in part.items()}
+    dwelling = document.get("dwelling")
+    rooms = dwelling.get("rooms") if isinstance(dwelling, dict) else None
+    if isinstance(dwelling, dict) and isinstance(rooms, dict):
+        done["dwelling"] = {**dwelling, "rooms": {name: _served(room, new_name) for name, room in rooms.items()}}
     cables = document.get("cables")
     if isinstance(cables, list):
         done["cables"] = [_renamed_ends(cable, new_name) for cable in cables]
     return done
+
+
+def _served(room: Document, new_name: Callable[[str], str]) -> Document:
+    if not isinstance(room, dict) or "exhaust_by" not in room:
+        return room
+    return {**room, "exhaust_by": new_name(str(room["exhaust_by"]))}
 
 
 def _renamed_ends(cable: Document, new_name: Callable[[str], str]) -> Document:

@@ -7,7 +7,7 @@ from ventrules.testing.surgery import Cut, JobSurgery, minutes
 
 def stage_of_another_unit_used(job: JobSurgery) -> Cut | None:
     """Write a stage into a program that another model of the catalog has, but this one has not."""
-    name, mode, season = job.pick(job.judged_programs())
+    name, mode, season = job.pick(job.running_programs())
     foreign = next(stage for stage in ("medium", "run") if stage not in job.model(name).stages)
     time = next(iter(job.part("settings", name, "programs", mode, season).values()))
     return (*job.set_program(name, mode, season, {foreign: time}), foreign)
@@ -15,16 +15,16 @@ def stage_of_another_unit_used(job: JobSurgery) -> Cut | None:
 
 def program_left_out(job: JobSurgery) -> Cut | None:
     """Leave out the program of one mode and season."""
-    name, mode, season = job.pick(job.judged_programs())
+    name, mode, season = job.pick(job.running_programs())
     del job.part("settings", name, "programs", mode)[season]
     return ("settings", name, "programs", mode, season)
 
 
 def too_many_minutes_set(job: JobSurgery) -> Cut | None:
     """Set more minutes than the cycle has."""
-    name, mode, season = job.pick(job.judged_programs())
+    name, mode, season = job.pick(job.running_programs())
     grid = job.survey.ventilator(name).grid
-    stage = min(job.model(name).stages)
+    stage = min(job.part("settings", name, "programs", mode, season))
     if grid is None:
         return None
     return job.set_program(name, mode, season, {stage: minutes(grid.cycle.s + grid.step.s)})
@@ -32,7 +32,7 @@ def too_many_minutes_set(job: JobSurgery) -> Cut | None:
 
 def minutes_set_between_steps(job: JobSurgery) -> Cut | None:
     """Set minutes that are no whole number of the controller's steps."""
-    name, mode, season = job.pick(job.judged_programs())
+    name, mode, season = job.pick(job.running_programs())
     grid = job.survey.ventilator(name).grid
     program = job.part("settings", name, "programs", mode, season)
     (stage, _time), *_rest = program.items()
@@ -62,7 +62,7 @@ def another_cycle_set(job: JobSurgery) -> Cut | None:
 def _occupied(job: JobSurgery) -> list[tuple[str, str, str]]:
     return [
         (name, mode, season)
-        for name, mode, season in job.judged_programs()
+        for name, mode, season in job.running_programs()
         if job.job.modes[mode] is Occupancy.OCCUPIED
     ]
 
@@ -75,11 +75,16 @@ def occupied_mode_turned_off(job: JobSurgery) -> Cut | None:
 
 
 def unoccupied_mode_turned_on(job: JobSurgery) -> Cut | None:
-    """Let a ventilator run while nobody is at home."""
+    """Let a ventilator run while nobody is at home, in a dwelling whose volume is not told."""
+    if Occupancy.UNOCCUPIED in job.survey.requirement.judged:
+        return None
+    for key in ("ceiling_height", "volume"):  # else it may be what keeps the air fresh for those who come
+        job.part("dwelling").pop(key, None)
+    job.serve_no_rooms(*job.ventilators)  # nor does local exhaust ask for it
     modes = sorted(mode for mode, kind in job.job.modes.items() if kind is Occupancy.UNOCCUPIED)
     if not modes:
         return None
-    name, mode, season = job.pick(job.judged_programs())
+    name, mode, season = job.pick(job.running_programs())
     program = dict(job.part("settings", name, "programs", mode, season))
     return job.set_program(name, job.pick(modes), season, program)
 
@@ -119,7 +124,8 @@ def outdoor_limit_set_too_low(job: JobSurgery) -> Cut | None:
 
 def outdoor_limit_set_too_high(job: JobSurgery) -> Cut | None:
     """Stop ventilation in winter weather that the site is designed for."""
-    job.document["site"] = {"winter_design": "5 degF", "summer_design": "92 degF"}
+    known = job.part("site") if "site" in job.document else {}
+    job.document["site"] = {**known, "winter_design": "5 degF", "summer_design": "92 degF"}
     for name in job.ventilators:
         job.part("settings", name).pop("outdoor_limits", None)
     return _set_limits(job, job.pick(job.ventilators), "30 degF", "100 degF")
@@ -127,7 +133,7 @@ def outdoor_limit_set_too_high(job: JobSurgery) -> Cut | None:
 
 def program_left_to_the_controller(job: JobSurgery) -> Cut | None:
     """Leave a program to the controller's own logic."""
-    name, mode, season = job.pick(job.judged_programs())
+    name, mode, season = job.pick(job.running_programs())
     return job.set_program(name, mode, season, "managed")
 
 

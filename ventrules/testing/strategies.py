@@ -1,23 +1,22 @@
 """Hypothesis strategies for sound jobs, built sound: nothing is drawn and thrown away.
 
-Equipment comes first, then a target that it can meet, then programs that meet it. What meets a target is
-worked out here by plain arithmetic and not by the planner, so that the two can disagree.
+Equipment comes first, then a target that it can meet, then programs that meet it.
 """
 
-from collections.abc import Sequence
-from typing import Final
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+from typing import Final, TypeAlias
 
 from attrs import frozen
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn, SearchStrategy
 
-from ventrules.codes import Code, equation_rate, run_time_factor, table_rate
 from ventrules.engine.findings import Document
-from ventrules.files import job_from_document, load_code, packaged_catalog
-from ventrules.job import Dwelling, Job, Model
-from ventrules.units import Airflow, Area, Duration, Temperature
+from ventrules.files import job_from_document, packaged_catalog
+from ventrules.job import Job, Model, Occupancy
+from ventrules.testing.targets import Asked, Home, site, targets
+from ventrules.units import Duration
 
-CODES: Final = ("us-irc-2015", "us-irc-2018", "us-irc-2021", "us-irc-2024")
 MODES: Final = ("day", "night", "out", "guests", "work", "late")
 _VENTILATORS: Final = (
     "demo-erv-70",
@@ -29,7 +28,6 @@ _VENTILATORS: Final = (
     "demo-hrv-120-metric",
 )
 _CONTROLS: Final = ("demo-control", "demo-control-basic", "demo-control-fine", "demo-control-chalk")
-_SHARE: Final = 0.9  # a drawn target stays a little below what the equipment can give
 
 
 @frozen
@@ -92,79 +90,9 @@ def _bridge(draw: DrawFn, *, chalk: bool, pair: bool, first: bool) -> str:
 
 
 @st.composite
-def _dwellings(draw: DrawFn, *, metric: bool) -> dict[str, Document]:
-    area = f"{draw(st.integers(45, 560))} m2" if metric else f"{draw(st.integers(480, 6000))} ft2"
-    dwelling: dict[str, Document] = {"floor_area": area, "bedrooms": draw(st.integers(0, 7))}
-    if draw(st.booleans()):
-        dwelling["ceiling_height"] = "2.4 m" if metric else "8 ft"
-    return dwelling
-
-
-def _counted(model: Model, stage: str, *, mean: bool) -> float:
-    flow = model.stages[stage]
-    net = flow.supply.m3s * (1.0 - model.exhaust_air_transfer)
-    return (net + flow.exhaust.m3s) / 2.0 if mean else net
-
-
-@frozen
-class _Asked:
-    """A target, and what a single-stage program has to reach for it."""
-
-    document: dict[str, Document]
-    code: Code | None
-    steady_m3s: float
-    cycled_m3s: float
-    mean: bool
-
-    def met_by(self, airflow_m3s: float, share: float) -> bool:
-        """Say whether a stage that runs for a share of every cycle meets the target by itself."""
-        if self.code is None or self.code.run_time is None:
-            return airflow_m3s * share >= self.steady_m3s * (1.0 + 1e-6)
-        factor = run_time_factor(self.code.run_time, share)
-        asked = self.steady_m3s if share >= 1.0 else self.cycled_m3s
-        return factor is not None and airflow_m3s >= factor * asked * (1.0 + 1e-6)
-
-
-@st.composite
-def _targets(draw: DrawFn, kit: _Kit, dwelling: dict[str, Document], *, metric: bool) -> _Asked:
-    name = draw(st.sampled_from([None, *CODES]))
-    most = min(
-        sum(max(_counted(model, stage, mean=mean) for stage in model.stages) for _name, model in kit.ventilators)
-        for mean in (False, True)
-    )
-    if name is not None:
-        asked = _by_code(draw, load_code(name), dwelling)
-        if max(asked.steady_m3s, asked.cycled_m3s) <= most * _SHARE:
-            return asked
-    share = draw(st.floats(0.15, _SHARE))
-    unit = draw(st.sampled_from(["L/s", "m3/h"] if metric else ["cfm"]))
-    airflow = Airflow.parse(f"{Airflow.shown(most * share, unit).to(unit):.1f} {unit}")
-    cycle_h = kit.control.programs.cycle.s / 3600.0 if kit.control.programs else 1.0
-    window_h = draw(st.sampled_from([2, 4, 24])) if cycle_h > 1.0 else draw(st.sampled_from([1, 2, 3, 4, 24]))
-    document: dict[str, Document] = {"airflow": str(airflow), "window": f"{window_h} h"}
-    return _Asked(document, None, airflow.m3s, airflow.m3s, mean=False)
-
-
-def _by_code(draw: DrawFn, code: Code, dwelling: dict[str, Document]) -> _Asked:
-    home = Dwelling(Area.parse(str(dwelling["floor_area"])), int(str(dwelling["bedrooms"])))
-    routes = {}
-    if code.rate.table is not None:
-        routes["table"] = table_rate(code.rate.table, home)
-    if code.rate.equation is not None:
-        routes["equation"] = equation_rate(code.rate.equation, home)
-    route = draw(st.sampled_from([None, *sorted(routes)]))
-    rate = routes[route] if route is not None else min(routes.values())
-    if code.run_time is not None and code.run_time.route is not None:
-        rate = max(rate, routes["table"])  # modes that never stop and modes that do can share a segment
-    cycled = rate
-    document: dict[str, Document] = {"code": code.code}
-    if route is not None:
-        document["route"] = route
-    factor = 1.0
-    if len(code.credits) > 0 and draw(st.booleans()):
-        document["credits"] = [*sorted(code.credits)]
-        factor = next(iter(code.credits.values())).factor
-    return _Asked(document, code, rate * factor, cycled * factor, mean=code.counts.value == "mean")
+def _homes(draw: DrawFn, *, metric: bool) -> Home:
+    area = draw(st.integers(45, 560) if metric else st.integers(480, 6000))
+    return Home(area, draw(st.integers(0, 7)), metric=metric, tall=draw(st.booleans()))
 
 
 @st.composite
@@ -185,43 +113,52 @@ def _calendars(draw: DrawFn, modes: Sequence[str]) -> dict[str, Document]:
 
 
 @st.composite
-def _programs(draw: DrawFn, kit: _Kit, asked: _Asked, occupancies: dict[str, str]) -> dict[str, dict[str, Document]]:
-    """Draw every ventilator's programs: off when nobody is at home, else enough."""
+def _programs(draw: DrawFn, kit: _Kit, asked: Asked, occupancies: dict[str, str]) -> dict[str, dict[str, Document]]:
+    """Draw every ventilator's programs: off where nothing is asked while nobody is at home, else enough."""
     programs: dict[str, dict[str, Document]] = {name: {} for name, _model in kit.ventilators}
+    choices = {kind: _enough(kit, asked, Occupancy(kind)) for kind in sorted(set(occupancies.values()))}
     for mode, occupancy in occupancies.items():
         for name, _model in kit.ventilators:
             programs[name][mode] = {}
         for season in ("heating", "cooling"):
-            together = [{} for _ in kit.ventilators] if occupancy == "unoccupied" else _enough(draw, kit, asked)
+            together = draw(st.sampled_from(choices[occupancy]))
             for (name, _model), program in zip(kit.ventilators, together, strict=True):
                 by_season = programs[name][mode]
                 if isinstance(by_season, dict):
-                    by_season[season] = program
+                    by_season[season] = {**program}
     return programs
 
 
-def _enough(draw: DrawFn, kit: _Kit, asked: _Asked) -> list[dict[str, Document]]:
+_Together: TypeAlias = tuple[dict[str, Document], ...]
+"""The programs of all ventilators in one mode and season."""
+
+
+def _enough(kit: _Kit, asked: Asked, occupancy: Occupancy) -> list[_Together]:
+    """Return all that can be drawn: one ventilator that is enough by itself, or, where none is, all that there is."""
+    nothing: _Together = tuple({} for _ventilator in kit.ventilators)
     grid = kit.control.programs
-    if grid is None:
-        return [{} for _ in kit.ventilators]
+    if grid is None or asked.off_in(occupancy):
+        return [nothing]
     steps = round(grid.cycle.s / grid.step.s)
-    alone = [
-        (index, stage, count)
-        for index, (_name, model) in enumerate(kit.ventilators)
-        for stage in sorted(model.stages)
-        for count in range(1, steps + 1)
-        if asked.met_by(_counted(model, stage, mean=asked.mean), count / steps)
-    ]
-    if not alone:  # both at their highest stage, all of the time
-        return [{_highest(model, mean=asked.mean): _minutes(grid.cycle.s)} for _name, model in kit.ventilators]
-    index, stage, count = draw(st.sampled_from(alone))
-    programs: list[dict[str, Document]] = [{} for _ in kit.ventilators]
-    programs[index] = {stage: _minutes(count * grid.step.s)}
-    return programs
+    alone: list[_Together] = []
+    for index, flows in enumerate(asked.flows):
+        for counts in _counts(sorted(flows), steps, pairs=grid.stages_per_cycle > 1):
+            runs = [(flows[stage], count * grid.step.s) for stage, count in counts.items()]
+            if asked.met_by(occupancy, runs, grid.cycle.s):
+                program: dict[str, Document] = {s: _minutes(count * grid.step.s) for s, count in counts.items()}
+                alone.append((*nothing[:index], program, *nothing[index + 1 :]))
+    whole = _minutes(grid.cycle.s)
+    return alone or [tuple({max(sorted(f), key=f.__getitem__): whole} if f else {} for f in asked.flows)]
 
 
-def _highest(model: Model, *, mean: bool) -> str:
-    return max(sorted(model.stages), key=lambda stage: _counted(model, stage, mean=mean))
+def _counts(stages: Sequence[str], steps: int, *, pairs: bool) -> Iterator[dict[str, int]]:
+    """Yield programs in steps: each stage for each time, and two stages that fill the cycle."""
+    for stage in stages:
+        for count in range(1, steps + 1):
+            yield {stage: count}
+    for first, second in combinations(stages, 2) if pairs else ():
+        for count in sorted({1, steps // 2, steps - 1}):
+            yield {first: count, second: steps - count}
 
 
 def _minutes(seconds: float) -> str:
@@ -251,8 +188,7 @@ def job_documents(draw: DrawFn) -> dict[str, Document]:
     """
     metric = draw(st.booleans())
     kit = draw(_kits())
-    dwelling = draw(_dwellings(metric=metric))
-    asked = draw(_targets(kit, dwelling, metric=metric))
+    asked = draw(targets([model for _name, model in kit.ventilators], draw(_homes(metric=metric))))
     modes = draw(st.lists(st.sampled_from(MODES), min_size=1, max_size=4, unique=True))
     kinds = ["occupied", *(draw(st.sampled_from(["occupied", "standby", "unoccupied"])) for _ in modes[1:])]
     occupancies = dict(zip(modes, kinds, strict=True))
@@ -269,26 +205,29 @@ def job_documents(draw: DrawFn) -> dict[str, Document]:
         "ventrules": 1,
         "job": "Quarry Lane 1",
         "catalogs": ["demo"],
-        "dwelling": dwelling,
-        "target": asked.document,
+        "dwelling": _dwelling(kit, asked),
+        "target": asked.target,
         "devices": kit.devices,
         "cables": cables,
         "modes": {**occupancies},
         "calendar": draw(_calendars(modes)),
         "settings": settings,
     }
-    if draw(st.booleans()):
-        document["site"] = _site(metric=metric)
+    place = site(metric=metric, shielding="leakage" in asked.dwelling, weather=draw(st.booleans()))
+    if place:
+        document["site"] = place
     return document
 
 
-def _site(*, metric: bool) -> dict[str, Document]:
-    unit = "degC" if metric else "degF"
-    winter, summer = Temperature.of(14.0, "degF"), Temperature.of(95.0, "degF")
-    return {
-        "winter_design": f"{winter.to(unit):.0f} {unit}",
-        "summer_design": f"{summer.to(unit):.0f} {unit}",
-    }
+def _dwelling(kit: _Kit, asked: Asked) -> dict[str, Document]:
+    """Return the dwelling, with the ventilators that its rooms give by number called by their names."""
+    names = {f"#{number}": name for number, (name, _model) in enumerate(kit.ventilators)}
+    rooms = asked.dwelling.get("rooms")
+    if isinstance(rooms, dict):
+        for room in rooms.values():
+            if isinstance(room, dict) and "exhaust_by" in room:
+                room["exhaust_by"] = names[str(room["exhaust_by"])]
+    return asked.dwelling
 
 
 def jobs() -> SearchStrategy[Job]:

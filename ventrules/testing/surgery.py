@@ -6,7 +6,7 @@ from typing import Final, Protocol, TypeAlias, TypeVar
 from ventrules.engine import Path
 from ventrules.engine.findings import Document
 from ventrules.files import job_from_document
-from ventrules.job import BusKind, Job, Model, Role
+from ventrules.job import BusKind, Job, Model, Occupancy, Role
 from ventrules.survey import PortRef, Survey
 
 Cut: TypeAlias = Path
@@ -23,21 +23,34 @@ class Pick(Protocol):
         """Return one of the choices; there is at least one."""
 
 
+class NothingToPickError(Exception):
+    """There is no place in the job where the fault could be."""
+
+
 class JobSurgery:
     """The document of a sound job (demo catalog), with access to its parts.
 
     Attributes:
         document: The document; makers change it.
-        pick: Chooses one of several.
         job: The job as it was.
         survey: The survey of the job as it was.
     """
 
     def __init__(self, document: dict[str, Document], pick: Pick) -> None:
         self.document = document
-        self.pick = pick
+        self._pick = pick
         self.job: Job = job_from_document(document)
         self.survey = Survey(self.job)
+
+    def pick(self, choices: Sequence[T], /) -> T:
+        """Return one of several.
+
+        Raises:
+            NothingToPickError: There is none.
+        """
+        if not choices:
+            raise NothingToPickError
+        return self._pick(choices)
 
     def part(self, *path: str) -> dict[str, Document]:
         """Return a mapping of the document.
@@ -85,12 +98,20 @@ class JobSurgery:
         ]
 
     def drop_device(self, name: str) -> None:
-        """Take out a device with its cables, settings and readings."""
+        """Take out a device with its cables, settings and readings; the rooms that it served stay without it."""
         self.drop_cables(name)
         del self.part("devices")[name]
+        self.serve_no_rooms(name)
         for key in ("settings", "readings"):
             if key in self.document:
                 self.part(key).pop(name, None)
+
+    def serve_no_rooms(self, *ventilators: str) -> None:
+        """Let ventilators exhaust no rooms; the rooms stay without them."""
+        rooms = self.part("dwelling").get("rooms")
+        for room in rooms.values() if isinstance(rooms, dict) else ():
+            if isinstance(room, dict) and room.get("exhaust_by") in ventilators:
+                del room["exhaust_by"]
 
     def of_role(self, *roles: Role) -> list[str]:
         """Return the names of the devices of some roles."""
@@ -118,6 +139,14 @@ class JobSurgery:
     def programs(self, ventilator: str) -> dict[str, Document]:
         """Return the programs of a ventilator."""
         return self.part("settings", ventilator, "programs")
+
+    def running_programs(self) -> list[tuple[str, str, str]]:
+        """Return ventilator, mode and season of the running programs of modes in which people are or may be there."""
+        return [
+            (view.ventilator.name, view.mode.name, view.season.value)
+            for view in self.survey.programs
+            if view.mode.occupancy is not Occupancy.UNOCCUPIED and view.run_s > 0.0
+        ]
 
     def judged_programs(self) -> list[tuple[str, str, str]]:
         """Return ventilator, mode and season of the running programs in which the target is held."""

@@ -5,6 +5,7 @@ from typing import Final
 from ventrules.sources import Basis, Known
 from ventrules.survey import DwellingView, ModeSeasonView, Survey, WeekView
 from ventrules.units import Share, at_least
+from ventrules.words import listed
 
 TARGET: Final = Basis("the clause of the target's code", Known.PER_FINDING)
 
@@ -58,7 +59,20 @@ def flows(view: ModeSeasonView) -> str:
 def steps(view: DwellingView | ModeSeasonView | WeekView) -> str:
     """Return how the required airflow comes about, step by step with its clauses."""
     survey = view.survey
-    return "; ".join(
-        f"{step.name} {survey.airflow(step.airflow_m3s)}" + (f" ({step.basis.clause})" if step.basis.clause else "")
-        for step in survey.requirement.steps
-    )
+    said = []
+    for step in survey.requirement.steps:
+        value = (
+            survey.airflow(step.airflow_m3s)
+            if step.airflow_m3s is not None
+            else f"{step.number:.4g} {step.unit}".rstrip()
+        )
+        known = Known.FROM_MEMORY.value if step.basis.known is Known.FROM_MEMORY else ""
+        basis = ", ".join(part for part in (step.basis.clause, known) if part)
+        said.append(f"{step.name} {value}" + (f" ({basis})" if basis else ""))
+    return "; ".join(said) + remembered(survey)
+
+
+def remembered(survey: Survey) -> str:
+    """Return what of the requirement is from memory, as an appendix to its arithmetic."""
+    clauses = survey.requirement.from_memory
+    return f". From memory, to be looked up: {listed(clauses)}" if clauses else ""

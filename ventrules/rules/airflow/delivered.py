@@ -1,19 +1,23 @@
 """Rules about the airflow of modes and of the week."""
 
+from ventrules.codes import CodeKind, Requirement
 from ventrules.engine import CannotTell, Evidence, Rule, Severity, evidence
 from ventrules.job import Occupancy
 from ventrules.plan import lower_mode, raise_mode, raise_modes
 from ventrules.rules import selectors
 from ventrules.rules.airflow.arithmetic import TARGET, enough_capacity, flows, steps, terms
-from ventrules.survey import ModeSeasonView, WeekView, Window, clock
+from ventrules.sources import Basis
+from ventrules.survey import ModeSeasonView, Survey, WeekView, Window, clock
 from ventrules.units import Duration, Share, at_least, at_most
 from ventrules.words import listed
 
 
 def _below_target(view: ModeSeasonView) -> Evidence | None:
     outcome, survey = view.judged, view.survey
-    if outcome is None or outcome.too_short or _is_off(view) or not enough_capacity(view):
+    if outcome is None or outcome.too_short or is_off(view) or not enough_capacity(view):
         return None
+    if _week_decides(view) or cycles(view):
+        return None  # rules of their own speak of these
     if at_least(outcome.equivalent_m3s, outcome.required_m3s) or _window_decides(view):
         return None
     return evidence(
@@ -33,7 +37,19 @@ def _below_target(view: ModeSeasonView) -> Evidence | None:
     )
 
 
-def _is_off(view: ModeSeasonView) -> bool:
+def _week_decides(view: ModeSeasonView) -> bool:
+    """Say whether the week as a whole is judged by its exposure, and the mode comes up in it."""
+    week = view.survey.week
+    return view.survey.requirement.kind is CodeKind.EXPOSURE and week is not None and view.mode.name in week.modes
+
+
+def cycles(view: ModeSeasonView) -> bool:
+    """Say whether a mode stops for a part of its cycle though its airflow is held at every moment."""
+    outcome = view.judged
+    return outcome is not None and view.survey.requirement.unbroken and not at_least(outcome.least_share, 1.0)
+
+
+def is_off(view: ModeSeasonView) -> bool:
     """Say whether an occupied mode is off, which a rule of its own reports."""
     return view.mode.occupancy is Occupancy.OCCUPIED and view.running_s <= 0.0
 
@@ -50,6 +66,8 @@ def _window_decides(view: ModeSeasonView) -> bool:
 def _window_below(view: WeekView) -> Evidence | CannotTell | None:
     survey = view.survey
     courses = view.courses
+    if survey.requirement.kind is CodeKind.EXPOSURE or survey.requirement.window_s <= 0.0:
+        return None
     if courses is None:
         return _unknown_windows(view)
     if view.steady or not enough_capacity(view):
@@ -99,21 +117,33 @@ def _how_judged(view: WeekView, worst: Window) -> str:
 
 def _said_already(view: ModeSeasonView) -> bool:
     outcome = view.judged
-    return outcome is None or _is_off(view) or _too_short(view) is not None or _below_target(view) is not None
+    return outcome is None or is_off(view) or _too_short(view) is not None or _below_target(view) is not None
 
 
 def _too_short(view: ModeSeasonView) -> Evidence | None:
     outcome, requirement = view.judged, view.survey.requirement
-    if outcome is None or not outcome.too_short or requirement.run_time is None or _window_decides(view):
+    if outcome is None or not outcome.too_short or _window_decides(view) or _week_decides(view):
         return None
     return evidence(
-        basis=requirement.window_basis,
+        basis=_run_basis(view.survey),
         mode=view.mode.name,
         season=view.season.value,
         share=Share.shown(outcome.least_share, "%"),
-        least=Share.shown(requirement.run_time.shares[0], "%"),
-        segment=requirement.run_time.segment,
+        least=Share.shown(requirement.least_share, "%"),
+        segment=Duration.shown(_run_period_s(requirement), "h"),
     )
+
+
+def _run_basis(survey: Survey) -> Basis:
+    least = survey.requirement.least_run
+    if least is not None and survey.code is not None:
+        return survey.code.basis(least.basis)
+    return survey.requirement.window_basis
+
+
+def _run_period_s(requirement: Requirement) -> float:
+    """Return the time in which the least run time has to lie, s."""
+    return requirement.least_run.period.s if requirement.least_run is not None else requirement.window_s
 
 
 def _above_target(view: ModeSeasonView) -> Evidence | None:
@@ -122,7 +152,7 @@ def _above_target(view: ModeSeasonView) -> Evidence | None:
     if outcome is None or outcome.required_m3s <= 0.0 or outcome.too_short:
         return None
     over = outcome.equivalent_m3s / outcome.required_m3s - 1.0
-    if at_most(over, surplus.margin) or _makes_up_for_another(view) or lower_mode(view) is None:
+    if at_most(over, surplus.margin) or _makes_up_for_another(view) or _serves_rooms(view) or lower_mode(view) is None:
         return None
     return evidence(
         basis=surplus.basis,
@@ -141,6 +171,12 @@ def _above_target(view: ModeSeasonView) -> Evidence | None:
         terms=terms(view),
         steps=steps(view),
     )
+
+
+def _serves_rooms(view: ModeSeasonView) -> bool:
+    """Say whether a ventilator of the mode is the local exhaust of rooms, which may ask for more than the target."""
+    served = {room.exhaust_by for room in view.survey.job.dwelling.rooms.values()}
+    return any(program.ventilator.name in served for program in view.programs)
 
 
 def _makes_up_for_another(view: ModeSeasonView) -> bool:

@@ -1,10 +1,11 @@
 """Rules about the airflow of the dwelling as a whole and of each ventilator."""
 
-from ventrules.codes import imbalance
+from ventrules.codes import CodeKind
 from ventrules.engine import Evidence, Place, Remedy, Rule, Severity, evidence
 from ventrules.plan import remove
 from ventrules.rules import selectors
 from ventrules.rules.airflow.arithmetic import TARGET, enough_capacity, steps
+from ventrules.rules.airflow.asked import both_flows, by_definition
 from ventrules.rules.cautions import COMBUSTION
 from ventrules.survey import DwellingView, VentilatorView
 from ventrules.units import Share
@@ -18,6 +19,8 @@ _TAKE_OUT = "Take the credit out of the target."
 
 def _held_nowhere(dwelling: DwellingView) -> Evidence | None:
     survey = dwelling.survey
+    if survey.requirement.kind is CodeKind.CAPACITY:
+        return None
     if not survey.ventilators or any(mode.occupancy in survey.requirement.judged for mode in survey.modes):
         return None
     return evidence(
@@ -49,22 +52,18 @@ def _too_small(dwelling: DwellingView) -> Evidence | None:
 def _unbalanced(ventilator: VentilatorView) -> Evidence | None:
     survey = ventilator.survey
     stages = tuple(stage for unit, stage in survey.unbalanced_stages if unit is ventilator)
-    if not stages:
-        return None
+    if not stages or (survey.code is not None and survey.code.must_balance is not None):
+        return None  # where the code asks for balance, a rule of its own says so
     definition, basis = survey.balance
-    flows = [ventilator.stages[stage] for stage in stages]
     return evidence(
         basis=basis,
         ventilator=ventilator.name,
         stages=stages,
-        flows=tuple(
-            f"{flow.stage}: supply {survey.airflow(flow.supply_m3s)}, exhaust {survey.airflow(flow.exhaust_m3s)} "
-            f"({'measured' if flow.measured else 'rated'})"
-            for flow in flows
-        ),
-        apart=tuple(str(Share.shown(imbalance(definition, flow.supply_m3s, flow.exhaust_m3s), "%")) for flow in flows),
+        flows=tuple(both_flows(ventilator, stage) for stage in stages),
+        apart=tuple(str(Share.shown(ventilator.imbalance_at(stage, definition), "%")) for stage in stages),
         limit=Share.shown(definition.fraction, "%"),
         test=definition.test.value,
+        definitions=tuple(by_definition(ventilator, stage) for stage in stages),
     )
 
 
@@ -111,7 +110,7 @@ HELD_NOWHERE = Rule(
     id="airflow/target-held-nowhere",
     title="The target is held in no mode",
     severity=Severity.ERROR,
-    each=selectors.dwelling,
+    each=selectors.asked_dwelling,
     check=_held_nowhere,
     message="No mode has people at home: {modes}. The target of {required} is held while {judged}, so it is never met.",
     working="asked for: {steps}",
@@ -122,7 +121,7 @@ TOO_SMALL = Rule(
     id="airflow/ventilator-too-small",
     title="The ventilators are too small even at their highest stage",
     severity=Severity.ERROR,
-    each=selectors.dwelling,
+    each=selectors.asked_dwelling,
     check=_too_small,
     message="All of the time at the highest stage gives {capacity}; {required} is asked for.",
     working="highest stages: {terms}; asked for: {steps}; short by {shortfall}",
@@ -136,7 +135,7 @@ UNBALANCED = Rule(
     each=selectors.driven_ventilators,
     check=_unbalanced,
     message="{ventilator} is out of balance at {flows}.",
-    working="apart by {apart} ({test}); {limit} is allowed",
+    working="apart by {apart} ({test}); {limit} is allowed. By the published definitions: {definitions}",
     todo="Balance the two streams at the dampers or in the unit, then measure again.",
     basis=TARGET,
     cautions=(COMBUSTION,),
@@ -145,7 +144,7 @@ ROUTE_NOT_OFFERED = Rule(
     id="airflow/route-not-offered",
     title="The target takes a route that its code does not offer",
     severity=Severity.ERROR,
-    each=selectors.dwelling,
+    each=selectors.asked_dwelling,
     check=_route_not_offered,
     message="The target asks for the {route}; {title} offers the {offered} only, and that was used.",
     todo="Leave the route out, or name a code that offers it.",
@@ -156,7 +155,7 @@ CREDIT_NOT_EARNED = Rule(
     id="airflow/credit-not-earned",
     title="A credit is claimed without its conditions",
     severity=Severity.ERROR,
-    each=selectors.dwelling,
+    each=selectors.asked_dwelling,
     check=_credit_not_earned,
     message="The credit {credits} cannot be claimed under {code}: {why}. It was left out of the arithmetic.",
     working="out of balance: {stages}; credits of this code: {offered}",

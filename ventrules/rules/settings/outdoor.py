@@ -92,7 +92,7 @@ def _limits_in_ordinary_weather(ventilator: VentilatorView) -> Evidence | Cannot
     if limits is None or _limits_inverted(ventilator):
         return None
     at = ventilator.at("outdoor_limits")
-    if site is None:
+    if site is None or site.winter_design is None or site.summer_design is None:
         return CannotTell(
             f"the outdoor limits of {ventilator.name} stop ventilation, and the job does not give the site's "
             "design temperatures, so nobody can tell how often.",

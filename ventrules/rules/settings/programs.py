@@ -84,6 +84,8 @@ def _occupied_off(program: ProgramView) -> Evidence | None:
 def _unoccupied_on(program: ProgramView) -> Evidence | None:
     if program.run_s <= 0.0 or Occupancy.UNOCCUPIED in program.survey.requirement.judged:
         return None
+    if _keeps_air_fresh(program):
+        return None
     delivery = program.delivery
     return evidence(
         ventilator=program.ventilator.name,
@@ -93,6 +95,15 @@ def _unoccupied_on(program: ProgramView) -> Evidence | None:
         cycle=program.survey.minutes(program.ventilator.cycle_s),
         delivered=program.survey.airflow(delivery.average_m3s) if delivery else "an unknown airflow",
     )
+
+
+def _keeps_air_fresh(program: ProgramView) -> bool:
+    """Say whether stale air would be the price of turning the program off: then it is no waste."""
+    survey = program.survey
+    if any(room.exhaust_by == program.ventilator.name for room in survey.job.dwelling.rooms.values()):
+        return True  # it is the local exhaust of rooms as well
+    without = [week.exposure_without(program.mode.name) for week in survey.weeks if week.season is program.season]
+    return any(mean is not None and not at_most(mean, survey.limits.exposure.most) for mean in without)
 
 
 def _managed(program: ProgramView) -> Evidence | None:
