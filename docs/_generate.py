@@ -15,20 +15,21 @@ from pathlib import Path
 from typing import Final
 
 from _keys import key_tables
-from _markdown import block, code, table
 
 import ventrules
 from ventrules import Outcome, Registry, check, job_from_document
-from ventrules.codes import Balanced, Code, Credit, RateTable, RunTime
-from ventrules.codes.code import Clause
+from ventrules.codes import Balanced, Code
 from ventrules.engine import ENGINE_FINDINGS, AnyRule
 from ventrules.engine.pages import load_page
-from ventrules.files import limits, load_code, load_text
+from ventrules.files import limits, load_code, load_text, stations
 from ventrules.files.resources import code_names, packaged
 from ventrules.files.texts import LARGEST_BYTES
 from ventrules.files.yaml_text import DEEPEST, MOST_ALIASED
 from ventrules.job import Catalog, Job
-from ventrules.outputs import PlainPaper, TextWriter
+from ventrules.outputs import PlainPaper, TextWriter, code_page
+from ventrules.outputs.code_page import well_known
+from ventrules.outputs.codes_list import window
+from ventrules.outputs.markdown import block, code, table
 from ventrules.rules import PACK
 from ventrules.sources import Basis, Known
 from ventrules.survey import Survey
@@ -38,6 +39,7 @@ from ventrules.words import listed
 
 RULES: Final = Registry.build([(PACK.name, PACK.rules)], PACK.families)  # ours alone, whatever else is installed
 PAGE_FOLDERS: Final = ("rules", "codes")
+CODES_GUIDE: Final = "../codes.md"
 _MARKER: Final = re.compile(r"^```\{generated\} ([a-z-]+)\n```$", re.MULTILINE)
 _RULE_NAMED: Final = re.compile(r"`([a-z]+(?:-[a-z]+)*/[a-z0-9-]+)`")
 _WIDTH: Final = 96
@@ -113,83 +115,10 @@ def codes_table() -> str:
     rows = []
     for name in code_names():
         found = load_code(name)
-        ways = [way for way, rate in (("table", found.rate.table), ("equation", found.rate.equation)) if rate]
-        rows.append(
-            (
-                f"[{code(name)}](codes/{name}.md)",
-                found.title,
-                found.jurisdiction,
-                code(found.kind.value),
-                listed(ways, "or"),
-                code(found.counts.value),
-                listed(map(code, found.credits)) or "none",
-            )
-        )
-    return table(("name", "title", "where", "kind", "rate by", "counts", "credits"), rows)
-
-
-def _where(found: Code, clause: Clause) -> str:
-    basis = found.basis(clause)
-    note = f" Note: {clause.note}." if clause.note else ""
-    return f"Source: {basis.title}, {basis.clause} ({clause.known.value}).{note}"
-
-
-def _rate_table(rates: RateTable) -> str:
-    areas, counts = rates.area_limits, rates.bedroom_limits
-    lines = [f"to {area}" for area in areas] + [f"over {areas[-1]}"]
-    starts = [0, *(count + 1 for count in counts)]
-    columns = [f"{first} to {last} bedrooms" for first, last in zip(starts, counts, strict=False)]
-    rows = [(name, *map(str, row)) for name, row in zip(lines, rates.rates, strict=True)]
-    return table(("floor area", *columns, f"{starts[-1]} or more"), rows)
-
-
-def _run_time(found: Code, run: RunTime) -> str:
-    shares = table(
-        ("share of run time", *(f"{share:.0%}" for share in run.shares)),
-        [("factor on the rate", *(f"{factor:g}" for factor in run.factors))],
-    )
-    which = f" The factor multiplies the rate by {run.route.value}." if run.route is not None else ""
-    return f"In each {run.segment}.{which}\n\n{shares}\n{_where(found, run.basis)}\n"
-
-
-def _credit(found: Code, name: str, credit: Credit) -> str:
-    said = f"{code(name)}: {credit.title}. The rate is multiplied by {credit.factor:g}, when {credit.conditions}."
-    return f"{said}\n\n{_where(found, credit.basis)}\n"
-
-
-def _balance(found: Code, balanced: Balanced | None) -> str:
-    if balanced is None:
-        return "The text has no definition; common practice is used.\n"
-    return f"{code(balanced.test.value)}, at most {balanced.fraction:.0%}.\n\n{_where(found, balanced.basis)}\n"
-
-
-def code_page(name: str) -> str:
-    """Return the page of one code."""
-    found = load_code(name)
-    rates, equation = found.rate.table, found.rate.equation
-    parts = [f"# {code(name)}\n\n{found.title}. {found.jurisdiction}.\n"]
-    if rates is not None:
-        parts.append(f"## Rate by table\n\n{_rate_table(rates)}\n{_where(found, rates.basis)}\n")
-    if equation is not None:
-        formula = (
-            f"{equation.airflow_per_area} x (floor area / {equation.area}) + "
-            f"{equation.airflow_per_person} x (bedrooms + {equation.extra_people})"
-        )
-        parts.append(f"## Rate by equation\n\n{block('text', formula)}\n{_where(found, equation.basis)}\n")
-    if found.run_time is not None:
-        parts.append(f"## Intermittent operation\n\n{_run_time(found, found.run_time)}")
-    if found.window is not None:
-        parts.append(f"## Averaging\n\nOver {found.window}.\n")
-    counted = f"{code(found.counts.value)}. {_where(found, found.counts_basis)}"
-    held = f"{listed(code(word.value) for word in found.judged)}. {_where(found, found.judged_basis)}"
-    credits_said = "\n".join(_credit(found, name, credit) for name, credit in found.credits.items())
-    parts += [
-        f"## Airflow that counts\n\n{counted}\n",
-        f"## Occupancies in which it is held\n\n{held}\n",
-        f"## Credits\n\n{credits_said or 'None.'}\n",
-        f"## Balanced\n\n{_balance(found, found.balanced)}",
-    ]
-    return "\n".join(parts)
+        link = f"[{code(name)}](codes/{name}.md)"
+        about = (found.title, found.edition, found.jurisdiction, code(found.kind.value))
+        rows.append((link, *about, window(found), well_known(found)))
+    return table(("name", "publication", "edition", "where", "kind", "window", "clauses"), rows)
 
 
 def _in_si(unit: Unit, si: str) -> str:
@@ -230,17 +159,32 @@ def reading_limits_table() -> str:
     )
 
 
+def _found_in(test: Balanced) -> Basis:
+    """Return the basis of one of the published definitions of balanced."""
+    return Basis(test.basis.title, test.basis.known, test.basis.clause, test.basis.note)
+
+
 def practice_table() -> str:
     """Return the limits of common practice."""
     found = limits()
-    spans, share, own = found.filter_interval, found.surplus, found.own_target
+    spans, share, own, fresh = found.filter_interval, found.surplus, found.own_target, found.exposure
     rows = [
         ("filter reminder", f"{spans.least} to {spans.most}, usual {spans.usual}", spans.basis),
+        ("cycle of programs, where nothing names one", str(found.cycle.usual), found.cycle.basis),
         ("surplus over the target that is let pass", f"{share.margin:.0%}", share.basis),
+        (
+            "relative exposure, where the code does not ask for it",
+            f"mean at most {fresh.most:g}; recovered at {fresh.recovered:g}",
+            fresh.basis,
+        ),
         (
             "balance, where the code has no definition",
             f"{code(found.balance.test.value)}, {found.balance.fraction:.0%}",
             Basis(found.balance.basis.note, found.balance.basis.known),
+        ),
+        *(
+            (f"balance by {code(test.test.value)}, shown beside", f"{test.fraction:.0%}", _found_in(test))
+            for test in found.balance_tests
         ),
         (
             "a project's own target",
@@ -249,6 +193,15 @@ def practice_table() -> str:
         ),
     ]
     return table(("what", "value", "basis"), [(what, value, str(basis)) for what, value, basis in rows])
+
+
+def stations_table() -> str:
+    """Return the table of weather stations."""
+    found = stations()
+    rows = [(code(number), station.name, f"{station.wsf:.2f}") for number, station in found.stations.items()]
+    shown = table(("`weather_station`", "place", "wsf"), rows)
+    basis = found.basis
+    return f"{shown}\nSource: {basis.title}, {basis.clause} ({basis.known.value}). Note: {basis.note}.\n"
 
 
 def known_table() -> str:
@@ -290,6 +243,7 @@ BLOCKS: Final[Mapping[str, Callable[[], str]]] = {
     "public-names": public_names_table,
     "reading-limits": reading_limits_table,
     "rules": rules_table,
+    "stations": stations_table,
     "units": units_table,
 }
 
@@ -311,7 +265,7 @@ def blocks_named(text: str) -> list[str]:
 def pages() -> dict[str, str]:
     """Return the generated pages, by their paths below the site's folder."""
     made = {f"rules/{page_name(rule.id)}.md": rule_page(rule) for rule in RULES}
-    return made | {f"codes/{name}.md": code_page(name) for name in code_names()}
+    return made | {f"codes/{name}.md": code_page(load_code(name), CODES_GUIDE) for name in code_names()}
 
 
 def write_pages(folder: Path) -> None:

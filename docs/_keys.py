@@ -8,10 +8,26 @@ from enum import StrEnum
 from typing import Any, Final, Union, get_args, get_origin, get_type_hints
 
 import attrs
-from _markdown import code, table
 
-from ventrules.codes import Balanced, Credit, Equation, Rate, RateTable, RunTime
-from ventrules.codes.code import Clause
+from ventrules.codes import (
+    Balanced,
+    Code,
+    Efficacy,
+    Equation,
+    ExtraOccupants,
+    Floor,
+    Infiltration,
+    LeakageForm,
+    Least,
+    LeastBedrooms,
+    LeastRun,
+    LocalExhaust,
+    Oversize,
+    Quality,
+    Rate,
+    RunTime,
+    Window,
+)
 from ventrules.files.shapes import written_keys
 from ventrules.job import (
     Cable,
@@ -29,11 +45,13 @@ from ventrules.job import (
     ProgramGrid,
     Reading,
     Recovery,
+    Room,
     Site,
     Stage,
     Target,
     VentilatorSettings,
 )
+from ventrules.outputs.markdown import code, table
 from ventrules.units import Factor, Quantity
 from ventrules.words import listed
 
@@ -51,25 +69,33 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "calendar": "Which mode is on when; see [Calendar](#calendar).",
         "settings": "Ventilator to what the controller is set to for it.",
         "readings": "Ventilator to stage to what was measured on site; beats the catalog.",
-        "site": "Outdoor design temperatures of the place.",
+        "site": "The place: design temperatures, climate zone, weather and shielding.",
         "notes": "Free text. No rule reads it.",
     },
     Dwelling: {
         "floor_area": "Conditioned floor area. Written in `m2`, it makes reports show L/s and degC.",
         "bedrooms": "Number of bedrooms.",
-        "ceiling_height": "Average ceiling height. Kept; no packaged rule uses it.",
-        "volume": "Conditioned volume. Kept; no packaged rule uses it.",
+        "ceiling_height": "Average ceiling height; it gives the volume where that is left out.",
+        "volume": "Conditioned volume: for relative exposure, and for leakage given in air changes.",
+        "occupants": "People who live there; left out, codes that ask for them take one more than bedrooms.",
+        "main_rooms": "Number of habitable rooms; left out, they are counted from `rooms`.",
+        "distributed": (
+            "`true` when outdoor air is supplied to every habitable room, and kitchens and bathrooms are exhausted."
+        ),
+        "leakage": "Its blower-door test; see [Leakage](#leakage).",
+        "rooms": "Room name to room, for codes that ask by rooms or for local exhaust; see [Rooms](#rooms).",
     },
     Target: {
-        "code": "Name of a [code](codes.md). Then no `airflow` and no `window`.",
-        "route": "Which of the code's two ways to the rate is taken; left out, the one that asks for less.",
+        "code": "Name of a [code](codes.md), or path of a code file of your own. Then no `airflow`, no `window`.",
+        "route": "Which of the code's ways to the rate is taken; left out, the one that asks for less.",
         "credits": "Reductions of the code that the project claims, by name.",
+        "counts": "The airflow that was counted. A code has its own; for the project's own target it is a choice.",
         "airflow": "The project's own target; needs `window`.",
         "window": "The time over which the project's own target is averaged.",
     },
     Site: {
-        "winter_design": "Outdoor design temperature for heating.",
-        "summer_design": "Outdoor design temperature for cooling.",
+        "weather_shielding": "Weather and shielding factor (wsf), for codes that credit infiltration.",
+        "weather_station": "WMO number of the [station](#weather-stations) whose factor is used instead.",
     },
     Device: {"model": "Name of a model in one of the job's catalogs."},
     Cable: {
@@ -105,7 +131,7 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "programs": "What a controller can be set to. A controller needs it.",
         "kind": "HRV or ERV. Kept; no packaged rule uses it.",
         "stages": "Stage name to airflow. A ventilator needs at least one.",
-        "recovery": "Recovery efficiencies. Kept; no packaged rule uses them.",
+        "recovery": "Recovery efficiencies, for codes that ask for a least one.",
         "filter_interval": "Filter reminder that the ventilator allows; none: common practice.",
     },
     Port: {
@@ -119,7 +145,7 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
     Stage: {
         "supply": "Gross supply airflow at the rating pressure.",
         "exhaust": "Exhaust airflow at the rating pressure.",
-        "power": "Electrical power at this stage. Kept; no packaged rule uses it.",
+        "power": "Electrical power of both fans at this stage, for codes that limit it.",
         "rating_pressure": "External static pressure of the rating. Kept; no packaged rule uses it.",
     },
     ProgramGrid: {
@@ -138,41 +164,83 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
     },
     Recovery: {
         "sensible": "Sensible recovery efficiency.",
-        "latent": "Latent recovery (moisture transfer).",
+        "latent": "Latent recovery (moisture transfer). Kept; no packaged rule uses it.",
         "at": "Outdoor temperature of the rating.",
     },
-    Clause: {
-        "clause": "Section, table or equation.",
-        "known": "How the figure is known.",
-        "note": "How an open text is read.",
+    Code: {
+        "code": "Its name; of a packaged code that of its file, without `.toml`.",
+        "counts": "Which airflow of a ventilator counts; see [Computations](computations.md#airflow-of-a-stage).",
+        "counts_basis": "Clause of `counts`, with the reading chosen.",
+        "judged_basis": "Clause of `judged`, with the reading chosen.",
     },
-    Equation: {
-        "airflow_per_area": "Airflow for each `area` of floor.",
-        "area": "The floor area that `airflow_per_area` goes with.",
-        "airflow_per_person": "Airflow for each bedroom and each extra person.",
-        "extra_people": "People counted beside one for each bedroom.",
+    Rate: {
+        "joined": "`choice`: the job may choose, else the one that asks for less holds. `largest`: the largest holds.",
+    },
+    Equation: {"airflow_per_person": "Airflow for each of bedrooms + `extra_people`."},
+    Least: {"airflow": "The least rate.", "basis": "Its clause."},
+    LeastBedrooms: {"count": "Fewer bedrooms count as so many.", "basis": "Its clause."},
+    ExtraOccupants: {"airflow": "Airflow for each of them.", "basis": "Its clause."},
+    Window: {"placing": "`sliding`: wherever it begins. `fixed`: one after the other from Monday 00:00."},
+    LeastRun: {
+        "time": "Least run time in each period; not more than it.",
+        "period": "The period.",
         "basis": "Its clause.",
     },
-    RateTable: {"basis": "Its clause."},
-    Rate: {"table": "The rate by table.", "equation": "The rate by equation."},
     RunTime: {
-        "segment": "Length of each segment.",
-        "shares": "Shares of run time, rising.",
-        "factors": "The factor at each share.",
         "route": "The route whose rate the factor multiplies, where the text names only one.",
+        "placing": "`sliding`: wherever it begins. `fixed`: one after the other from Monday 00:00.",
+    },
+    LeakageForm: {
+        "reference_height": "Height that normalized leakage refers to.",
+        "airflow": "Infiltration for each `area` of floor where NL and wsf are 1.",
+        "area": "The floor area that `airflow` is for.",
+    },
+    Infiltration: {
+        "superposition": "See [Infiltration](computations.md#infiltration).",
+        "untested_air_changes": "Air changes per hour at 50 Pa taken where nothing was measured; none: nothing counts.",
+    },
+    Balanced: {"test": "How they are compared; see [Balance](computations.md#balance)."},
+    Quality: {
+        "balanced_distributed": "Factor of a balanced, distributed system.",
+        "balanced": "Factor of a balanced system that is not distributed.",
+        "distributed": "Factor of a distributed system that is not balanced.",
+        "neither": "Factor of a system that is neither.",
+        "conditions": "When a system counts as distributed, in your own words.",
         "basis": "Its clause.",
     },
-    Credit: {"basis": "Its clause."},
-    Balanced: {
-        "test": "How supply and exhaust are compared.",
-        "fraction": "How far apart they may be by that test.",
+    Floor: {
+        "basis": "Its clause.",
+        "share": "Share of the rate.",
+        "airflow_per_area": "Airflow for each `area` of floor.",
+        "area": "The floor area that `airflow_per_area` is for.",
+        "least": "A fixed airflow.",
+    },
+    LocalExhaust: {
+        "rooms": "Kinds of room.",
+        "demand": "Airflow on demand.",
+        "basis": "Its clause.",
+        "continuous": "Airflow that may flow all the time instead; none: not offered.",
+    },
+    Efficacy: {
+        "airflow": "Least airflow for each `power`.",
+        "power": "Power of both fans together.",
+        "basis": "Its clause.",
+    },
+    Oversize: {
+        "beyond": "Share of the rate above which a unit is too large.",
+        "within": "Share of the rate within which it must then be able to run.",
         "basis": "Its clause.",
     },
 }
 
+# Classes whose tables stand with another file's keys: a link is enough.
+ELSEWHERE: Final[Mapping[type, frozenset[type]]] = {Code: frozenset({Room})}
+_MOST_PLACES: Final = 6
+
 # Values without keys of their own. Programs and calendars are described by hand on the page.
 PLAIN: Final[Mapping[Any, str]] = {
     str: "text",
+    bool: "`true` or `false`",
     int: "whole number, 0 to 10000",
     float: "fraction, 0 to 1",
     Factor: "factor, 0 to 1000",
@@ -249,20 +317,40 @@ def _default(field: "attrs.Attribute[Any]") -> str:
         return "required"
     factory = getattr(field.default, "factory", None)
     value = factory() if factory is not None else field.default
-    return "none" if value is None or value in ((), {}, "") else code(f"{value:g}")
+    if value is None or (not isinstance(value, bool) and value in ((), {}, "")):
+        return "none"
+    return _written(value)
+
+
+def _written(value: Any) -> str:
+    if isinstance(value, tuple):
+        return listed(map(_written, value))
+    if isinstance(value, bool):
+        return code(str(value).lower())
+    return code(value.value) if isinstance(value, StrEnum) else code(f"{value:g}")
 
 
 def shapes(root: type, prefix: str = "") -> Iterator[tuple[str, type]]:
-    """Yield every class that has keys of its own in a file, with where it stands; the top comes first."""
-    yield prefix, root
-    hints = get_type_hints(root)
-    for key, field in keys_of(root):
-        here, shape = f"{prefix} / {key}".removeprefix(" / "), _inner(hints[field.name])
-        while (origin := get_origin(shape)) in (Mapping, tuple):
+    """Yield every class that has keys of its own in a file, with where it stands; the top comes first.
+
+    Of a class that stands at several places, what is inside comes with the first of them only.
+    """
+    yield from _shapes(root, prefix, set(ELSEWHERE.get(root, ())))
+
+
+def _shapes(shape: type, place: str, seen: set[type]) -> Iterator[tuple[str, type]]:
+    yield place, shape
+    if shape in seen:
+        return
+    seen.add(shape)
+    hints = get_type_hints(shape)
+    for key, field in keys_of(shape):
+        here, inner = f"{place} / {key}".removeprefix(" / "), _inner(hints[field.name])
+        while (origin := get_origin(inner)) in (Mapping, tuple):
             here += " / NAME" if origin is Mapping else " / NUMBER"
-            shape = get_args(shape)[1 if origin is Mapping else 0]
-        if _is_class(shape) and shape not in PLAIN:
-            yield from shapes(shape, here)
+            inner = get_args(inner)[1 if origin is Mapping else 0]
+        if _is_class(inner) and inner not in PLAIN:
+            yield from _shapes(inner, here, seen)
 
 
 def key_tables(root: type) -> str:
@@ -276,12 +364,14 @@ def key_tables(root: type) -> str:
     """
     places: dict[type, list[str]] = {}
     for place, shape in shapes(root):
-        places.setdefault(shape, []).append(place)
+        if shape not in ELSEWHERE.get(root, ()):
+            places.setdefault(shape, []).append(place)
     return "\n".join(_key_table(shape, where) for shape, where in places.items())
 
 
 def _key_table(shape: type, places: list[str]) -> str:
-    first, *more = (code(place) if place else "At the top" for place in places)
+    first, *others = (code(place) if place else "At the top" for place in places)
+    more = [*others[:_MOST_PLACES], "wherever else a table links here"] if len(others) > _MOST_PLACES else others
     meanings, hints = _meanings(shape), get_type_hints(shape)
     rows = [(code(key), said(hints[f.name]), _default(f), meanings[f.name]) for key, f in keys_of(shape)]
     also = f"Likewise at {listed(more)}.\n\n" if more else ""

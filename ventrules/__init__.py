@@ -12,16 +12,19 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ventrules.checking import Outcome, applied, check, check_file, check_many, installed_rules
+    from ventrules.codes import Requirement, UnknownRequirementError
     from ventrules.engine import Finding, Place, Position, Registry, Remedy, Report, Rule, Severity
     from ventrules.files import JobFileError, Problem, job_document, job_from_document, parse_job, read_job
     from ventrules.job import Job
     from ventrules.repairing import Repaired, repair
     from ventrules.survey import Survey
+    from ventrules.targets import Asked, asked, every_requirement, requirement
 
 __version__ = "0.1.0"
 
 _HOMES = {
     "ventrules.checking": ("Outcome", "applied", "check", "check_file", "check_many", "installed_rules"),
+    "ventrules.codes": ("Requirement", "UnknownRequirementError"),
     "ventrules.engine": ("Finding", "Place", "Position", "Registry", "Remedy", "Report", "Rule", "Severity"),
     "ventrules.files": (
         "JobFileError",
@@ -34,10 +37,12 @@ _HOMES = {
     "ventrules.job": ("Job",),
     "ventrules.repairing": ("Repaired", "repair"),
     "ventrules.survey": ("Survey",),
+    "ventrules.targets": ("Asked", "asked", "every_requirement", "requirement"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __all__ = [
+    "Asked",
     "Finding",
     "Job",
     "JobFileError",
@@ -49,20 +54,25 @@ __all__ = [
     "Remedy",
     "Repaired",
     "Report",
+    "Requirement",
     "Rule",
     "Severity",
     "Survey",
+    "UnknownRequirementError",
     "__version__",
     "applied",
+    "asked",
     "check",
     "check_file",
     "check_many",
+    "every_requirement",
     "installed_rules",
     "job_document",
     "job_from_document",
     "parse_job",
     "read_job",
     "repair",
+    "requirement",
 ]
 
 

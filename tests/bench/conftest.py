@@ -8,6 +8,7 @@ import pytest
 BASE = {
     "one job of six devices": ("test_json_loads", "test_jsonschema_on_the_structure_alone"),
     "start to verdict": ("test_importing_networkx_alone",),
+    "one dwelling under every code": ("test_plain_one_minute_loop",),
 }
 
 
@@ -27,8 +28,12 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
 
 def _ratios(medians: Mapping[str, tuple[str, float]]) -> Iterator[str]:
     for name, (group, median) in medians.items():
-        said = [f"{median / medians[base][1]:.2f} x {base}" for base in BASE.get(group, ()) if base in medians]
+        said = [_against(median / medians[base][1], base) for base in BASE.get(group, ()) if base in medians]
         yield f"{name}: {median * 1e3:.3f} ms" + (f" = {' = '.join(said)}" if said else "")
+
+
+def _against(ratio: float, base: str) -> str:
+    return f"{ratio:.2f} x {base}" if ratio >= 0.1 else f"1/{1.0 / ratio:.1f} of {base}"
 
 
 def _slope(medians: Mapping[str, tuple[str, float]]) -> Iterator[str]:

@@ -161,8 +161,9 @@ UNITS: Final = {
     "days": "day",
     "degF": "degF",
     "degC": "degC",
+    "W": "watt",
 }
-SI: Final = {"1": "dimensionless", "m3/s": "meter**3/second", "s": "second", "K": "kelvin"}
+SI: Final = {"1": "dimensionless", "m3/s": "meter**3/second", "s": "second", "K": "kelvin", "W": "watt"}
 
 
 def test_a_quantity_in_evidence_has_its_si_value_beside_its_text(faulty: Any) -> None:

@@ -1,7 +1,6 @@
-"""`ventrules check`, `ventrules rules`, `ventrules explain`."""
+"""`ventrules`: `check`, `rules`, `explain`; `codes` and `target` are in modules of their own."""
 
 import io
-import os
 import sys
 from collections.abc import Iterator, Sequence
 from enum import StrEnum
@@ -12,13 +11,14 @@ import click
 
 from ventrules import __version__
 from ventrules.checking import Outcome, Rules, check, check_many, installed_rules, packs
+from ventrules.cli.codes import codes_command
+from ventrules.cli.standard import STDIN, STDIN_NAME, paper, standard_input
+from ventrules.cli.targets import target_command
 from ventrules.engine import ENGINE_FINDINGS, RegistryError, Severity
 from ventrules.engine.pages import PageError, load_page
-from ventrules.files import Found, JobFileError, Problem, decode, find_jobs, parse_job
+from ventrules.files import Found, JobFileError, Problem, find_jobs
 from ventrules.files.resources import packaged
 from ventrules.outputs import (
-    Paper,
-    PlainPaper,
     TerminalPaper,
     TextWriter,
     explain_text,
@@ -29,9 +29,6 @@ from ventrules.outputs import (
 
 FINDINGS: Final = 1
 UNUSABLE: Final = 2
-_STDIN: Final = "-"
-_PIPED_WIDTH: Final = 100
-_WIDEST: Final = 10_000
 
 
 class Threshold(StrEnum):
@@ -41,16 +38,6 @@ class Threshold(StrEnum):
     WARNING = "warning"
     ADVICE = "advice"
     NEVER = "never"
-
-
-def _paper() -> Paper:
-    return TerminalPaper() if sys.stdout.isatty() else PlainPaper(sys.stdout, _columns())
-
-
-def _columns() -> int:
-    """Return the width that COLUMNS asks for, or the usual one when it asks for nothing usable."""
-    asked = os.environ.get("COLUMNS", "")
-    return int(asked) if asked.isascii() and asked.isdecimal() and 0 < int(asked) < _WIDEST else _PIPED_WIDTH
 
 
 class UnusableError(click.ClickException):
@@ -113,9 +100,9 @@ def check_command(  # noqa: PLR0913 - click passes one argument for each option
 ) -> None:
     """Check jobs: files, folders searched below, or - for standard input."""
     registry = _selected(only, skip)
-    if paths.count(_STDIN) > 1:
+    if paths.count(STDIN) > 1:
         raise _refuse("standard input (-) can be read once only")
-    found = find_jobs(FilePath(path) for path in paths if path != _STDIN)
+    found = find_jobs(FilePath(path) for path in paths if path != STDIN)
     results = _outcomes(paths, found, registry, only, skip, outside=catalogs_outside)
     left_out = [str(path) for path in found.left_out]
     outcomes = _shown(results, left_out) if form == "text" else list(results)
@@ -140,7 +127,7 @@ def _outcomes(
     *,
     outside: bool,
 ) -> Iterator[Outcome]:
-    if _STDIN in paths:
+    if STDIN in paths:
         yield _standard_input(registry, outside=outside)
     for folder in found.unlisted:
         yield Outcome(str(folder), problems=(Problem("the folder cannot be listed", file=str(folder)),))
@@ -151,17 +138,15 @@ def _outcomes(
 
 
 def _standard_input(registry: Rules, *, outside: bool) -> Outcome:
-    name = "<standard input>"
     try:
-        text = decode(sys.stdin.buffer.read(), name)
-        job = parse_job(text, name=name, folder=FilePath.cwd(), outside=outside)
+        job = standard_input(outside=outside)
     except JobFileError as error:
-        return Outcome(name, problems=error.problems)
-    return Outcome(name, check(job, registry=registry))
+        return Outcome(STDIN_NAME, problems=error.problems)
+    return Outcome(STDIN_NAME, check(job, registry=registry))
 
 
 def _shown(results: Iterator[Outcome], left_out: Sequence[str]) -> list[Outcome]:
-    writer = TextWriter(_paper())
+    writer = TextWriter(paper())
     outcomes = []
     for outcome in results:
         writer.write(outcome)
@@ -223,3 +208,7 @@ def _explained(rule: str) -> str:
         return explain_text(found, load_page(pack.pages, found.id), pack.name)
     except (RegistryError, PageError) as error:
         raise _refuse(f"{error}; `ventrules rules` lists them") from error
+
+
+main.add_command(codes_command)
+main.add_command(target_command)

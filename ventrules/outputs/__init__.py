@@ -1,8 +1,12 @@
 """One writer per format. They decide nothing."""
 
+from ventrules.outputs.code_page import code_page
+from ventrules.outputs.codes_list import codes_json, codes_table
 from ventrules.outputs.explain import explain_text
 from ventrules.outputs.json_report import json_report, json_rules
 from ventrules.outputs.paper import Paper, PlainPaper, TerminalPaper
+from ventrules.outputs.target_json import target_json, unusable_json
+from ventrules.outputs.target_text import every_text, target_text
 from ventrules.outputs.text import TextWriter, printable
 
 __all__ = [
@@ -10,8 +14,15 @@ __all__ = [
     "PlainPaper",
     "TerminalPaper",
     "TextWriter",
+    "code_page",
+    "codes_json",
+    "codes_table",
+    "every_text",
     "explain_text",
     "json_report",
     "json_rules",
     "printable",
+    "target_json",
+    "target_text",
+    "unusable_json",
 ]
