@@ -144,7 +144,7 @@ def _chain(code: Code, credit: Infiltration, form: LeakageForm, dwelling: Dwelli
         Step("leakage at 50 Pa", test.airflow_m3s, chain),
         Step("effective leakage area", None, chain, area_m2, "m2"),
         Step("normalized leakage", None, chain, leakage),
-        Step(f"infiltration at a weather and shielding factor of {test.wsf:g}:", infiltration, chain),
+        Step(f"infiltration at a weather and shielding factor of {test.wsf:g}", infiltration, chain),
     ]
     counted = infiltration
     if form.assumed is not None and form.assumed_area is not None:

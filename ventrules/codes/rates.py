@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from enum import StrEnum
+from functools import cached_property
 from typing import TypeAlias
 
 from attrs import frozen
@@ -191,7 +192,7 @@ class Rate:
     least_bedrooms: LeastBedrooms | None = None
     extra_occupants: ExtraOccupants | None = None
 
-    @property
+    @cached_property
     def ways(self) -> Mapping[Route, Way]:
         """The ways that are given, by route."""
         given: dict[Route, Way | None] = {

@@ -14,7 +14,7 @@ from ventrules.engine import Place
 from ventrules.job import Season
 from ventrules.survey.airflow import over_modes
 from ventrules.survey.airing import Airing, Infiltrating, blocks_of, cycle_of
-from ventrules.survey.exposure import Block, Flow, homecomings, relative_exposure, unventilated
+from ventrules.survey.exposure import Block, Exposure, Flow, homecomings, relative_exposure, unventilated
 from ventrules.survey.views import ModeSeasonView
 from ventrules.survey.week import Means, Week, Window, worst_window
 
@@ -112,14 +112,24 @@ class WeekView:
         return math.inf if found is None else found.mean_present
 
     @cached_property
+    def exposure(self) -> Exposure | None:
+        """Relative exposure of the settled week; None where it is not known, or there is no airflow at all."""
+        survey, blocks = self.survey, self.blocks
+        first = survey.weeks[0]
+        if first is not self and first.blocks == blocks:
+            return first.exposure
+        volume_m3, reference = survey.job.dwelling.volume_m3, survey.requirement.total_m3s
+        if blocks is None or volume_m3 is None or reference <= 0.0:
+            return None
+        return relative_exposure(blocks, reference, volume_m3)
+
+    @cached_property
     def airing(self) -> Airing | None:
         """What the week's airflow comes to; None where it or the dwelling's volume is not known."""
-        survey, blocks = self.survey, self.blocks
-        volume_m3 = survey.job.dwelling.volume_m3
-        if blocks is None or volume_m3 is None or survey.requirement.total_m3s <= 0.0:
+        survey, blocks, exposure = self.survey, self.blocks, self.exposure
+        volume_m3, reference = survey.job.dwelling.volume_m3, survey.requirement.total_m3s
+        if blocks is None or volume_m3 is None or reference <= 0.0:
             return None
-        reference = survey.requirement.total_m3s
-        exposure = relative_exposure(blocks, reference, volume_m3)
         recovered = survey.limits.exposure.recovered
         comings = homecomings(blocks, exposure, reference, volume_m3, recovered) if exposure is not None else ()
         fans = self._blocks(Infiltrating(0.0, balanced=True)) or blocks  # infiltration is no ventilation

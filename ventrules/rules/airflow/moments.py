@@ -153,12 +153,14 @@ def _exposure_above_steady(view: WeekView) -> Evidence | None:
     practice = survey.limits.exposure
     if survey.requirement.kind in (CodeKind.EXPOSURE, CodeKind.CAPACITY) or not _met(view):
         return None
-    airing, mean = view.airing, _while_present(view)
-    exposure = airing.exposure if airing is not None else None
-    if airing is None or exposure is None or mean is None or at_most(mean, practice.most):
+    exposure, mean = view.exposure, _while_present(view)
+    if exposure is None or mean is None or at_most(mean, practice.most):
         return None
     if any(other.season is not view.season and _worse(other, mean) for other in survey.weeks):
         return None  # said once, of the season that is worse
+    airing = view.airing
+    if airing is None:
+        return None
     return evidence(
         season=view.season.value,
         mean=f"{mean:.2f}",
@@ -173,8 +175,7 @@ def _exposure_above_steady(view: WeekView) -> Evidence | None:
 
 
 def _while_present(view: WeekView) -> float | None:
-    airing = view.airing
-    return airing.exposure.mean_present if airing is not None and airing.exposure is not None else None
+    return view.exposure.mean_present if view.exposure is not None else None
 
 
 def _worse(other: WeekView, mean: float) -> bool:
