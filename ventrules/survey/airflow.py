@@ -240,4 +240,4 @@ def over_modes(means: Sequence[float], requirement: Requirement) -> float:
     if requirement.run_time is None:
         return equivalent / requirement.continuous_m3s if requirement.continuous_m3s > 0.0 else 1.0
     whole = combined([part for part in parts if part.share > 0.0], requirement, 0.0)
-    return max(whole.equivalent_m3s, equivalent) / whole.required_m3s
+    return max(whole.equivalent_m3s, equivalent) / whole.required_m3s if whole.required_m3s > 0.0 else 1.0

@@ -99,15 +99,15 @@ class WeekView:
         cycles = {view.mode.name: cycle_of(view.deliveries, infiltrating) for view in views if view.deliveries}
         return blocks_of(self.week, cycles, survey.job.modes)
 
-    def exposure_without(self, mode: str) -> float | None:
-        """Return the mean relative exposure while people are there if a mode were off; None where it is not known."""
+    @cached_property
+    def exposure_off_when_empty(self) -> float | None:
+        """Mean relative exposure while people are there if nothing ran while nobody is; None where it is not known."""
         survey, blocks = self.survey, self.blocks
         volume_m3, reference = survey.job.dwelling.volume_m3, survey.requirement.total_m3s
-        if blocks is None or volume_m3 is None or reference <= 0.0 or mode not in self.week.modes:
+        if blocks is None or volume_m3 is None or reference <= 0.0:
             return None
         still = (Flow(survey.requirement.infiltration_m3s, blocks[0].length_s),)
-        spans = zip(blocks, self.week.spans, strict=True)
-        changed = [block._replace(cycle=still) if span.mode == mode else block for block, span in spans]
+        changed = [block if block.present else block._replace(cycle=still) for block in blocks]
         found = relative_exposure(changed, reference, volume_m3)
         return math.inf if found is None else found.mean_present
 

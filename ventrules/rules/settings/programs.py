@@ -102,7 +102,8 @@ def _keeps_air_fresh(program: ProgramView) -> bool:
     survey = program.survey
     if any(room.exhaust_by == program.ventilator.name for room in survey.job.dwelling.rooms.values()):
         return True  # it is the local exhaust of rooms as well
-    without = [week.exposure_without(program.mode.name) for week in survey.weeks if week.season is program.season]
+    weeks = [w for w in survey.weeks if w.season is program.season and program.mode.name in w.week.modes]
+    without = [week.exposure_off_when_empty for week in weeks]
     return any(mean is not None and not at_most(mean, survey.limits.exposure.most) for mean in without)
 
 
