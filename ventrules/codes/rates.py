@@ -95,6 +95,12 @@ class RateTable:
     further: Airflow | None = None
     one_main_room: Airflow | None = None
 
+    @cached_property
+    def row_limits(self) -> tuple[tuple[float, bool], ...]:
+        """The upper floor area of each row, m2, and whether it is exclusive."""
+        below = {limit.m2 for limit in self.area_below}
+        return tuple((limit.m2, limit.m2 in below) for limit in self.area_limits)
+
 
 @frozen
 class RoomLine:

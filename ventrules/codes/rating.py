@@ -45,9 +45,11 @@ def table_rate(table: RateTable, dwelling: Dwelling) -> float | None:
         count = _main_rooms(dwelling)
     if table.one_main_room is not None and dwelling.count_main_rooms == 1:
         return table.one_main_room.m3s
-    below = {limit.m2 for limit in table.area_below}
-    area = dwelling.floor_area.m2
-    row = sum(area >= limit.m2 if limit.m2 in below else not at_most(area, limit.m2) for limit in table.area_limits)
+    area, row = dwelling.floor_area.m2, 0
+    for limit, exclusive in table.row_limits:
+        if area < limit if exclusive else at_most(area, limit):
+            break
+        row += 1
     column = bisect_left(table.column_limits, count)
     if row >= len(table.rates):
         return None
