@@ -107,6 +107,10 @@ def test_each_to_its_own_design(measured: tuple[float, float], design: tuple[flo
         (TO_GREATER, 100, 89, 0.11),
         (TO_SUPPLY, 110, 90, 0.1818),
         (TO_SUPPLY, 90, 110, 0.2222),
+        # One stream alone is wholly apart.
+        (TO_SUPPLY, 0, 100, 1.0),
+        (TO_MEAN, 0, 100, 1.0),
+        (TO_GREATER, 0, 100, 1.0),
     ],
 )
 def test_how_far_apart(test: Balanced, supply: float, exhaust: float, apart: float) -> None:
@@ -119,10 +123,14 @@ def test_how_far_apart(test: Balanced, supply: float, exhaust: float, apart: flo
         # International Residential Code 2021 and 2024, R202: within 10 % of the average.
         ("us-irc-2021", BalanceTest.EACH_TO_MEAN, "R202, balanced ventilation system"),
         ("us-irc-2024", BalanceTest.EACH_TO_MEAN, "R202, balanced ventilation"),
+        ("us-fl-2023", BalanceTest.EACH_TO_MEAN, "R202, balanced ventilation system"),
         ("us-or-2021", BalanceTest.EACH_TO_MEAN, "R202, balanced ventilation system"),
+        ("us-ny-2024", BalanceTest.EACH_TO_MEAN, "R202, balanced ventilation"),
+        ("us-imc-2024", BalanceTest.EACH_TO_MEAN, "R202, balanced ventilation"),
         # ANSI/RESNET/ICC 301: within 10 % of the average.
         ("ashrae-62.2-2019", BalanceTest.EACH_TO_MEAN, "definition of a balanced system"),
         ("ashrae-62.2-2022", BalanceTest.EACH_TO_MEAN, "definition of a balanced system"),
+        ("us-ca-2019", BalanceTest.EACH_TO_MEAN, "definition of a balanced system"),
         ("us-ca-2022", BalanceTest.EACH_TO_MEAN, "definition of a balanced system"),
         ("us-wa-2021", BalanceTest.DIFFERENCE_TO_SUPPLY, "M1505.4.1.4"),
         ("ca-on-332-12", BalanceTest.LESSER_TO_GREATER, "9.32.3.11.(10)"),
@@ -143,6 +151,7 @@ def test_others_define_none_and_practice_stands_in(code: str) -> None:
 def test_one_pair_by_the_definitions_of_all_codes() -> None:
     # Computed for 110 / 90 cfm by design: each exactly 10 % from 100; exhaust 18 % below supply and above 5 cfm.
     named = [name for name in code_names() if load_code(name).balanced is not None]
+    assert len(named) == 13
     pair = (110 * CFM_M3S, 90 * CFM_M3S)
     refused = {name for name in named if not is_balanced(_of(name), *pair, pair)}
     assert refused == {"us-wa-2021", "ca-on-332-12"}

@@ -308,6 +308,10 @@ def test_there_is_a_text_for_every_message() -> None:
         assert any(re.fullmatch(pattern, bad.message) for bad in EVERY), pattern
 
 
+def test_a_least_run_may_fill_its_period() -> None:
+    assert parse_code(county("average", LEAST_RUN.replace('"1 h"', '"4 h"')), "county.toml").least_run is not None
+
+
 def test_several_that_do_not_go_together_are_all_said() -> None:
     text = county("continuous", WINDOW, FLOOR, rate=_rate("extra_people = 1"))
     with pytest.raises(CodeFileError) as caught:

@@ -361,6 +361,20 @@ def test_a_code_beside_the_job_is_checked_as_a_packaged_one(tmp_path: Path) -> N
     assert bad.splitlines()[problem.position.line - 1] == "[window]"
 
 
+def test_a_code_beside_the_job_has_to_reproduce_its_own_examples(tmp_path: Path) -> None:
+    lines = '\n[[examples]]\nfloor_area = "100 m2"\nbedrooms = 2\nairflow = "{}"\nsource = "computed"\n'
+    (tmp_path / "good.toml").write_text(county("continuous", lines.format("20 L/s")), encoding="utf-8")
+    assert named_code("good.toml", tmp_path, outside=False).text
+    (tmp_path / "off.toml").write_text(
+        county("continuous", lines.format("20 L/s"), lines.format("21 L/s")), encoding="utf-8"
+    )
+    with pytest.raises(JobFileError) as caught:
+        named_code("off.toml", tmp_path, outside=False)
+    (problem,) = caught.value.problems
+    assert problem.message.endswith("example 2 (computed): expected 21 L/s, found 20 L/s")
+    assert problem.path[0] == "examples"
+
+
 def test_a_code_beside_no_job_file_cannot_be_read() -> None:
     with pytest.raises(DocumentError, match="the job is no file; name a packaged code"):
         named_code("county.toml", None, outside=False)

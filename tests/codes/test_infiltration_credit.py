@@ -91,6 +91,12 @@ def test_what_is_missing_is_said_and_nothing_is_credited(
     assert required.continuous_m3s == required.total_m3s
 
 
+@pytest.mark.parametrize("code", [code for code in INFILTRATING if not code.startswith("us-ca-")])
+def test_a_test_without_its_airflow_is_no_test(code: str) -> None:
+    found = _found(code, sample_house(Leakage(stories=Factor(2.0))), 0.59)
+    assert found == Infiltrated(0.0, remark=f"{NO_CREDIT}missing: the test's airflow at 50 Pa")
+
+
 @pytest.mark.parametrize("code", INFILTRATING)
 def test_nothing_is_missed_where_nothing_was_measured_or_all_is_known(code: str) -> None:
     if not code.startswith("us-ca-"):
