@@ -1,15 +1,18 @@
 """What codes state beside a rate: what counts, in which hours, over which period, and the weather of a place."""
 
+from typing import TypeAlias
+
 import pytest
 
-from tests.codes.houses import STANDARD, asked, house
+from tests.codes.houses import CFM_M3S, LS_M3S, STANDARD, asked, house
 from ventrules.codes import Counts
 from ventrules.files import load_code
 from ventrules.files.code_files import stations
 from ventrules.files.resources import code_names
-from ventrules.job import Occupancy
+from ventrules.job import Occupancy, RoomKind
 
 HOUSE = house("2400 ft2", 3)
+KITCHEN, BATHROOM, TOILET = RoomKind.KITCHEN, RoomKind.BATHROOM, RoomKind.TOILET
 
 # ASHRAE 62.2, weather and shielding factors, as shipped with the rating library of the National Renewable Energy
 # Laboratory. Denver, Miami and Honolulu are also in that library's tests.
@@ -98,3 +101,68 @@ def test_exposure_limits(code: str) -> None:
     exposure = asked(code, HOUSE).exposure
     assert exposure is not None
     assert (exposure.mean, exposure.peak, exposure.hours) == (1.0, 5.0, tuple(Occupancy))
+
+
+# Local exhaust, recovery and fan power beside the rate
+
+Printed: TypeAlias = dict[RoomKind, tuple[int, int | None]]
+NORWAY: Printed = {KITCHEN: (108, None), BATHROOM: (108, None), RoomKind.LAUNDRY: (72, None), TOILET: (36, None)}
+MODEL: Printed = {KITCHEN: (100, 25), BATHROOM: (50, 20), TOILET: (50, 20)}
+EXHAUST: dict[str, tuple[str, Printed]] = {
+    # Kind of room to demand and continuous airflow, as printed.
+    "ca-bc-2024": ("L/s", {KITCHEN: (47, None), BATHROOM: (23, 9)}),  # Table 9.32.3.6
+    "gb-eng-2021": (  # Table 1.2, high rate
+        "L/s",
+        {KITCHEN: (13, None), RoomKind.UTILITY: (8, None), BATHROOM: (8, None), TOILET: (6, None)},
+    ),
+    "dk-br18": ("L/s", {BATHROOM: (15, None)}),  # ss. 443 to 446
+    "no-tek10": ("m3/h", NORWAY),  # guidance to s. 13-2, boosted
+    "no-tek17": ("m3/h", NORWAY),  # the same (from memory)
+    "us-irc-2015": ("cfm", MODEL),  # M1507.4
+    "us-irc-2018": ("cfm", MODEL),  # M1505.4.4
+    "us-irc-2021": ("cfm", MODEL),  # M1505.4.4
+    "us-irc-2024": ("cfm", MODEL),  # M1505.5
+    "us-imc-2024": ("cfm", MODEL),  # 403.3.2
+    "us-wa-2021": ("cfm", {KITCHEN: (160, None), BATHROOM: (50, 20), TOILET: (50, 20)}),  # M1505.4.4
+}
+
+
+@pytest.mark.parametrize("code", EXHAUST)
+def test_local_exhaust(code: str) -> None:
+    unit, printed = EXHAUST[code]
+    found: dict[RoomKind, tuple[float, float | None]] = {}
+    for line in load_code(code).local_exhaust:
+        for kind in line.rooms:
+            assert kind not in found
+            found[kind] = line.demand.to(unit), None if line.continuous is None else line.continuous.to(unit)
+    assert found.keys() == printed.keys()
+    for kind, (demand, continuous) in printed.items():
+        assert found[kind][0] == pytest.approx(demand)
+        assert found[kind][1] == (None if continuous is None else pytest.approx(continuous))
+
+
+@pytest.mark.parametrize(
+    ("code", "sensible", "watts_for_each_l_s"),
+    [
+        # Approved Document L volume 1, 2021, 6.55 d and 6.56; TGD F/L practice restated in the trade press, 2019.
+        ("gb-eng-2021", (0.73,), 1.5),
+        ("ie-2019", (0.70,), 1.2),
+        # IECC R403.6, fan efficacy: 1.2 cfm for each W; 65 % from 2021 on.
+        ("us-irc-2018", (), LS_M3S / CFM_M3S / 1.2),
+        ("us-irc-2021", (0.65,), LS_M3S / CFM_M3S / 1.2),
+        ("us-irc-2024", (0.65,), LS_M3S / CFM_M3S / 1.2),
+        # California 2022: at most 1.0 W for each cfm.
+        ("us-ca-2022", (), LS_M3S / CFM_M3S),
+    ],
+)
+def test_recovery_and_fan_power(code: str, sensible: tuple[float, ...], watts_for_each_l_s: float) -> None:
+    found = load_code(code)
+    assert found.efficacy is not None
+    assert tuple(least.sensible for least in found.recovery) == sensible
+    assert found.efficacy.power.w / (found.efficacy.airflow.m3s / LS_M3S) == pytest.approx(watts_for_each_l_s)
+
+
+def test_no_local_exhaust_and_no_fan_power_is_passed_over() -> None:
+    assert {name for name in code_names() if load_code(name).local_exhaust} == set(EXHAUST)
+    powered = {"gb-eng-2021", "ie-2019", "us-irc-2018", "us-irc-2021", "us-irc-2024", "us-ca-2022"}
+    assert {name for name in code_names() if load_code(name).efficacy is not None} == powered

@@ -308,7 +308,7 @@ def test_france_turned_down(main_rooms: int) -> None:
 def test_france_with_authorized_modulation(main_rooms: int) -> None:
     # Order of 24 March 1982, art. 4: the modulated figure holds at all hours.
     home = Dwelling(Area.parse("70 m2"), 2, main_rooms=main_rooms)
-    credit = ("authorised-modulation",)
+    credit = ("authorized-modulation",)
     required = asked("fr-1982", home, claimed=credit, earned=credit)
     for occupancy in Occupancy:
         assert required.at(occupancy) == pytest.approx(FRANCE_MODULATED[main_rooms] * M3H_M3S, rel=1e-12)

@@ -267,56 +267,6 @@ def test_netherlands_living_areas_and_wet_rooms() -> None:
     assert asked("nl-2012", wet).continuous_m3s == pytest.approx(63 * LS_M3S, rel=1e-9)
 
 
-# Local exhaust, recovery and fan power beside the rate
-
-EXHAUST: dict[str, tuple[str, dict[RoomKind, tuple[int, int | None]]]] = {
-    # Kind of room to demand and continuous airflow, as printed.
-    "ca-bc-2024": ("L/s", {KITCHEN: (47, None), BATHROOM: (23, 9)}),  # Table 9.32.3.6
-    "gb-eng-2021": (  # Table 1.2, high rate
-        "L/s",
-        {KITCHEN: (13, None), RoomKind.UTILITY: (8, None), BATHROOM: (8, None), RoomKind.TOILET: (6, None)},
-    ),
-    "dk-br18": ("L/s", {BATHROOM: (15, None)}),  # ss. 443 to 446
-    "no-tek10": (  # guidance to s. 13-2, boosted
-        "m3/h",
-        {KITCHEN: (108, None), BATHROOM: (108, None), RoomKind.LAUNDRY: (72, None), RoomKind.TOILET: (36, None)},
-    ),
-    "us-irc-2015": ("cfm", {KITCHEN: (100, 25), BATHROOM: (50, 20), RoomKind.TOILET: (50, 20)}),  # M1507.4
-    "us-irc-2021": ("cfm", {KITCHEN: (100, 25), BATHROOM: (50, 20), RoomKind.TOILET: (50, 20)}),  # M1505.4.4
-    "us-irc-2024": ("cfm", {KITCHEN: (100, 25), BATHROOM: (50, 20), RoomKind.TOILET: (50, 20)}),  # M1505.5
-    "us-wa-2021": ("cfm", {KITCHEN: (160, None), BATHROOM: (50, 20), RoomKind.TOILET: (50, 20)}),  # M1505.4.4
-}
-
-
-@pytest.mark.parametrize("code", EXHAUST)
-def test_local_exhaust(code: str) -> None:
-    unit, printed = EXHAUST[code]
-    found: dict[RoomKind, tuple[float, float | None]] = {}
-    for line in load_code(code).local_exhaust:
-        for kind in line.rooms:
-            assert kind not in found
-            found[kind] = line.demand.to(unit), None if line.continuous is None else line.continuous.to(unit)
-    assert found.keys() == printed.keys()
-    for kind, (demand, continuous) in printed.items():
-        assert found[kind][0] == pytest.approx(demand)
-        assert found[kind][1] == (None if continuous is None else pytest.approx(continuous))
-
-
-@pytest.mark.parametrize(
-    ("code", "sensible", "watts_for_each_l_s"),
-    [
-        # Approved Document L volume 1, 2021, 6.55 d and 6.56; TGD F/L practice restated in the trade press, 2019.
-        ("gb-eng-2021", 0.73, 1.5),
-        ("ie-2019", 0.70, 1.2),
-    ],
-)
-def test_recovery_and_fan_power(code: str, sensible: float, watts_for_each_l_s: float) -> None:
-    found = load_code(code)
-    assert found.efficacy is not None
-    assert [least.sensible for least in found.recovery] == [sensible]
-    assert found.efficacy.power.w / (found.efficacy.airflow.m3s / LS_M3S) == pytest.approx(watts_for_each_l_s)
-
-
 # Balance
 
 

@@ -28,6 +28,7 @@ from ventrules.codes.rating import (
     occupants,
     rates_by_route,
     table_rate,
+    told_main_rooms,
 )
 from ventrules.job import Counts, Dwelling, Occupancy, Route, Target
 from ventrules.sources import Basis, Known
@@ -319,7 +320,7 @@ def _levels(code: Code, claims: Collection[str], fan: float, dwelling: Dwelling)
 
 def _level_rate(level: Level, fan: float, dwelling: Dwelling) -> float:
     if level.by_main_rooms:
-        count = dwelling.count_main_rooms or 1
+        count = told_main_rooms(dwelling)
         return level.by_main_rooms[min(count, len(level.by_main_rooms)) - 1].m3s
     if level.airflow_per_area is not None and level.area is not None:
         return level.airflow_per_area.m3s * dwelling.floor_area.m2 / level.area.m2

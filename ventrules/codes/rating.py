@@ -42,7 +42,7 @@ def table_rate(table: RateTable, dwelling: Dwelling) -> float | None:
     """
     count = dwelling.bedrooms
     if table.columns is Columns.MAIN_ROOMS:
-        count = _main_rooms(dwelling)
+        count = told_main_rooms(dwelling)
     if table.one_main_room is not None and dwelling.count_main_rooms == 1:
         return table.one_main_room.m3s
     area, row = dwelling.floor_area.m2, 0
@@ -60,7 +60,12 @@ def table_rate(table: RateTable, dwelling: Dwelling) -> float | None:
     return table.rates[row][-1].m3s + table.further.m3s * (count - table.column_limits[-1])
 
 
-def _main_rooms(dwelling: Dwelling) -> int:
+def told_main_rooms(dwelling: Dwelling) -> int:
+    """Return the number of main rooms.
+
+    Raises:
+        UnknownRequirementError: The job does not tell it.
+    """
     count = dwelling.count_main_rooms
     if not count:
         raise UnknownRequirementError(

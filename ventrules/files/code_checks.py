@@ -18,6 +18,7 @@ def inconsistencies(code: Code) -> list[Problem]:
         *(_rate_problems(code.total, ("total",)) if code.total is not None else ()),
         *_kind_problems(code),
         *_run_time_problems(code),
+        *_area_problems(code),
         *_credit_problems(code),
     ]
 
@@ -83,6 +84,17 @@ def _kind_problems(code: Code) -> Iterator[Problem]:
         yield Problem("goes with an average", ("least_run",), at_key=True)
     elif code.least_run is not None and code.least_run.time.s > code.least_run.period.s:
         yield Problem("the time must fit into the period", ("least_run", "time"))
+
+
+def _area_problems(code: Code) -> Iterator[Problem]:
+    if code.floor is not None:
+        yield from _together(code.floor.airflow_per_area, code.floor.area, ("floor",))
+    for number, level in enumerate(code.levels):
+        yield from _together(level.airflow_per_area, level.area, ("levels", number))
+    forms = {"form": code.infiltration.form, "metric_form": code.infiltration.metric_form} if code.infiltration else {}
+    for name, form in forms.items():
+        if form is not None:
+            yield from _together(form.assumed, form.assumed_area, ("infiltration", name))
 
 
 def _run_time_problems(code: Code) -> Iterator[Problem]:
