@@ -281,8 +281,9 @@ def _rated(code: Code, dwelling: Dwelling, target: Target, system: System) -> _R
 
 
 def _routes(code: Code, rate: Rate, dwelling: Dwelling) -> dict[Route, Step]:
+    of = described(dwelling)
     return {
-        route: Step(f"rate by {route.value} for {described(dwelling)}", value, code.basis(rate.ways[route].basis))
+        route: Step(f"rate by {route.value} for {of}", value, code.basis(rate.ways[route].basis))
         for route, value in rates_by_route(rate, dwelling).items()
     }
 
