@@ -103,6 +103,18 @@ class Requirement:
         """True when the airflow is held at every moment, so that cycling is no way to reach it."""
         return self.kind in (CodeKind.CONTINUOUS, CodeKind.LEVELS)
 
+    def counted_exposure(self, mean: float, mean_present: float | None) -> float | None:
+        """Return the mean relative exposure over the hours that count: all of them, or those with people."""
+        limits = self.exposure
+        return mean if limits is None or self.judged <= set(limits.hours) else mean_present
+
+    def allows_exposure(self, mean: float, mean_present: float | None, peak: float) -> bool:
+        """Say whether relative exposure keeps the limits, where there are any."""
+        limits, counted = self.exposure, self.counted_exposure(mean, mean_present)
+        if limits is None or counted is None:
+            return False
+        return at_most(counted, limits.mean) and at_most(peak, limits.peak)
+
     @property
     def unbroken_basis(self) -> Basis:
         """The clause that asks for airflow at every moment: that of the kind, or of the rate where levels are."""

@@ -232,8 +232,6 @@ def over_modes(means: Sequence[float], requirement: Requirement) -> float:
     all ventilators together below the least allowed fails by both.
     """
     equivalent, *rest = means
-    if requirement.run_time is None and not requirement.least_share:
-        return equivalent / requirement.continuous_m3s if requirement.continuous_m3s > 0.0 else 1.0
     parts = [Part(rest[index], min(rest[index + 1], 1.0)) for index in range(0, len(rest), 2)]
     if not at_least(sum(part.share for part in parts), requirement.least_share):
         return 0.0

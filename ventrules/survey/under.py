@@ -19,7 +19,7 @@ from ventrules.survey.mixes import First, Mixes, mixes, modes_in
 from ventrules.survey.survey import Survey
 from ventrules.survey.views import ModeSeasonView
 from ventrules.survey.week import Week, Window
-from ventrules.units import at_least, at_most
+from ventrules.units import at_least
 
 _Programs: TypeAlias = Mapping[str, tuple[Delivery, ...] | None]
 _MINUTE_S: Final = 60.0
@@ -309,7 +309,9 @@ def _outcome(
     known, exposure = course.aired(infiltrating)
     exposed = _scaled(exposure, asked.total_m3s) if exposure is not None else None
     if asked.exposure is not None and not met:
-        met = _within(asked, exposed) if known else None
+        # without any airflow the limits are not kept
+        kept = exposed is not None and asked.allows_exposure(exposed.mean, exposed.mean_present, exposed.peak)
+        met = kept if known else None
     return window, exposed, met
 
 
@@ -340,12 +342,3 @@ def _scaled(exposure: Exposure, reference_m3s: float) -> Exposed | None:
         exposure.peak * reference_m3s,
         exposure.peak_s,
     )
-
-
-def _within(asked: Requirement, exposed: Exposed | None) -> bool:
-    """Say whether relative exposure keeps the limits of a requirement; without any airflow it does not."""
-    limits = asked.exposure
-    if limits is None or exposed is None:
-        return False
-    mean = exposed.mean if asked.judged <= set(limits.hours) else exposed.mean_present
-    return mean is not None and at_most(mean, limits.mean) and at_most(exposed.peak, limits.peak)

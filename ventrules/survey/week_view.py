@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -99,6 +99,12 @@ class WeekView:
         cycles = {view.mode.name: cycle_of(view.deliveries, infiltrating) for view in views if view.deliveries}
         return blocks_of(self.week, cycles, survey.job.modes)
 
+    def _exposed(self, blocks: Sequence[Block] | None) -> Exposure | None:
+        volume_m3, reference = self.survey.job.dwelling.volume_m3, self.survey.requirement.total_m3s
+        if blocks is None or volume_m3 is None or reference <= 0.0:
+            return None
+        return relative_exposure(blocks, reference, volume_m3)
+
     @cached_property
     def exposure_off_when_empty(self) -> float | None:
         """Mean relative exposure while people are there if nothing ran while nobody is; None where it is not known."""
@@ -118,10 +124,7 @@ class WeekView:
         first = survey.weeks[0]
         if first is not self and first.blocks == blocks:
             return first.exposure
-        volume_m3, reference = survey.job.dwelling.volume_m3, survey.requirement.total_m3s
-        if blocks is None or volume_m3 is None or reference <= 0.0:
-            return None
-        return relative_exposure(blocks, reference, volume_m3)
+        return self._exposed(blocks)
 
     @cached_property
     def airing(self) -> Airing | None:

@@ -1,6 +1,6 @@
 """Rules about what has to flow at every moment, and about relative exposure over the week."""
 
-from ventrules.codes import CodeKind, Requirement
+from ventrules.codes import CodeKind
 from ventrules.engine import CannotTell, Evidence, Rule, Severity, evidence
 from ventrules.job import Season
 from ventrules.plan import raise_mode, raise_modes
@@ -8,7 +8,7 @@ from ventrules.rules import selectors
 from ventrules.rules.airflow.arithmetic import TARGET, enough_capacity, flows, steps, terms
 from ventrules.rules.airflow.delivered import cycles, is_off
 from ventrules.sources import practice
-from ventrules.survey import Airing, Exposure, ModeSeasonView, Survey, WeekView, Window, clock
+from ventrules.survey import Airing, ModeSeasonView, Survey, WeekView, Window, clock
 from ventrules.units import Duration, Share, at_least, at_most
 
 _MINUTE = Duration.of(1, "min").s
@@ -78,9 +78,11 @@ def _exposure_missed(view: WeekView) -> Evidence | CannotTell | None:
             basis=survey.code.basis(limits.mean_basis),
         )
     exposure = airing.exposure
-    mean = _mean(exposure, survey.requirement) if exposure is not None else None
-    if exposure is not None and mean is not None and at_most(mean, limits.mean) and at_most(exposure.peak, limits.peak):
-        return None
+    asked, mean = survey.requirement, None
+    if exposure is not None:
+        mean = asked.counted_exposure(exposure.mean, exposure.mean_present)
+        if asked.allows_exposure(exposure.mean, exposure.mean_present, exposure.peak):
+            return None
     over_mean = mean is None or not at_most(mean, limits.mean)
     return evidence(
         basis=survey.code.basis(limits.mean_basis if over_mean else limits.peak_basis),
@@ -106,13 +108,6 @@ def _weakest(survey: Survey, worst: Window | None) -> str:
         return "unknown"
     required = survey.airflow(survey.requirement.continuous_m3s)
     return f"{Share.shown(worst.score, '%')} of {required} from {clock(worst.start)}"
-
-
-def _mean(exposure: Exposure, requirement: Requirement) -> float | None:
-    """Return the mean over the hours that count: all of them, or those with people."""
-    limits = requirement.exposure
-    every = limits is None or len(limits.hours) == len(requirement.judged | set(limits.hours))
-    return exposure.mean if every else exposure.mean_present
 
 
 def _window(survey: Survey) -> str:
