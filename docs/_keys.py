@@ -103,9 +103,7 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "end": "The other end, written `device.port`.",
         "gauge": "Conductor size. Kept; no packaged rule uses it.",
         "length": "One-way length. Kept; no packaged rule uses it.",
-        "conductors": (
-            "Terminal at `from` to terminal at `to`; left out: straight through. Kept; no packaged rule uses it."
-        ),
+        "conductors": "Terminal at `from` to terminal at `to`; left out: straight through, by the terminals' names.",
     },
     VentilatorSettings: {
         "filter_reminder": "Interval of the filter reminder.",
@@ -129,7 +127,7 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "ports": "Port name to port.",
         "ventilators": "How many ventilators a controller, interface module or zone panel can serve; none: no limit.",
         "programs": "What a controller can be set to. A controller needs it.",
-        "kind": "HRV or ERV. Kept; no packaged rule uses it.",
+        "kind": "HRV or ERV. Another ventilator that is offered is of the same kind where one fits.",
         "stages": "Stage name to airflow. A ventilator needs at least one.",
         "recovery": "Recovery efficiencies, for codes that ask for a least one.",
         "filter_interval": "Filter reminder that the ventilator allows; none: common practice.",
@@ -137,7 +135,7 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
     Port: {
         "bus": "The kind of bus, or a plain contact.",
         "dialects": "Message sets that the device understands on this port.",
-        "terminals": "Terminal name to its role, such as `data+`, `data-`, `supply`, `common`. Kept.",
+        "terminals": "Terminal name to its role, such as `data+`, `data-`, `supply`, `common`.",
         "draw": "Load that the device puts on the bus supply. Kept; no packaged rule uses it.",
         "supplies": "Load that the port can feed. Kept; no packaged rule uses it.",
         "voltage": "Nominal voltage of the supply terminals. Kept; no packaged rule uses it.",

@@ -20,6 +20,7 @@ import pytest
 import ventrules
 import ventrules.survey
 from ventrules.engine.findings import Document
+from ventrules.planner.seasons import SeasonPlanner
 
 PACKAGE = Path(ventrules.__file__).parent
 ROOT = PACKAGE.parent
@@ -171,9 +172,10 @@ def public_functions() -> dict[str, Callable[..., object]]:
     }
 
 
-# What type checkers know and a running module does not: an import that would close a circle, an alias that
-# names itself, and graphs that take no parameters at run time.
+# What type checkers know and a running module does not: an import that would close a circle or bring arrays along,
+# an alias that names itself, and graphs that take no parameters at run time.
 FOR_TYPE_CHECKERS = {
+    "SeasonPlanner": SeasonPlanner,
     "Survey": ventrules.survey.Survey,
     "Document": Document,
     "nx": SimpleNamespace(Graph=set, MultiGraph=set),

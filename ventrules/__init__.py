@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from ventrules.engine import Finding, Place, Position, Registry, Remedy, Report, Rule, Severity
     from ventrules.files import JobFileError, Problem, job_document, job_from_document, parse_job, read_job
     from ventrules.job import Job
+    from ventrules.planner.planned import Plan
+    from ventrules.planning import plan
     from ventrules.repairing import Repaired, repair
     from ventrules.survey import Survey
     from ventrules.targets import Asked, asked, every_requirement, requirement
@@ -35,6 +37,8 @@ _HOMES = {
         "read_job",
     ),
     "ventrules.job": ("Job",),
+    "ventrules.planner.planned": ("Plan",),
+    "ventrules.planning": ("plan",),
     "ventrules.repairing": ("Repaired", "repair"),
     "ventrules.survey": ("Survey",),
     "ventrules.targets": ("Asked", "asked", "every_requirement", "requirement"),
@@ -48,6 +52,7 @@ __all__ = [
     "JobFileError",
     "Outcome",
     "Place",
+    "Plan",
     "Position",
     "Problem",
     "Registry",
@@ -70,6 +75,7 @@ __all__ = [
     "job_document",
     "job_from_document",
     "parse_job",
+    "plan",
     "read_job",
     "repair",
     "requirement",

@@ -199,7 +199,7 @@ def test_edits_are_a_json_patch_that_another_library_can_apply(faulty: Any) -> N
         remedy = finding["remedy"]
         if remedy is None:
             continue
-        assert remedy.keys() >= {"title", "edits", "check_on_site", "changes_purchase"}
+        assert remedy.keys() >= {"title", "edits", "check_on_site", "changes_purchase", "assumes"}
         assert remedy["edits"]
         for edit in remedy["edits"]:
             assert edit["op"] in {"add", "remove", "replace"}

@@ -152,12 +152,14 @@ class Remedy:
         edits: The change to the document, in order.
         check_on_site: What must be looked at before or after.
         changes_purchase: True when something has to be bought for it; then it is offered only.
+        assumes: What it takes for granted, that the job does not say.
     """
 
     title: str
     edits: tuple[Edit, ...]
     check_on_site: str = ""
     changes_purchase: bool = False
+    assumes: str = ""
 
 
 @frozen(slots=True)

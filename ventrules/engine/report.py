@@ -87,6 +87,7 @@ def _finding_data(finding: Finding) -> dict[str, Document]:
             "edits": [edit.as_patch() for edit in finding.remedy.edits],
             "check_on_site": finding.remedy.check_on_site,
             "changes_purchase": finding.remedy.changes_purchase,
+            "assumes": finding.remedy.assumes,
         }
     return data
 

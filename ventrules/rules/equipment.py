@@ -1,7 +1,8 @@
 """Rules about equipment: what can talk to what, and what it can do."""
 
-from ventrules.engine import Evidence, Rule, Severity, evidence
-from ventrules.plan import program_remedy, swap_module
+from ventrules.engine import Evidence, Remedy, Rule, Severity, evidence
+from ventrules.job import Role
+from ventrules.planner import program_remedy, swap_module, swap_ventilator
 from ventrules.rules import selectors
 from ventrules.rules.cautions import WIRING
 from ventrules.sources import Basis, Known, practice
@@ -38,6 +39,23 @@ def _dialect_mismatch(hop: HopView) -> Evidence | None:
         end_dialects=hop.dialects(end) or ("no dialect",),
         route=str(hop.ventilator.route),
     )
+
+
+def _one_on_a_bus(ventilator: VentilatorView) -> Remedy | None:
+    return swap_ventilator(ventilator, lambda other: _no_bus_port(other) is None and other.route is not None)
+
+
+def _one_that_is_understood(hop: HopView) -> Remedy | None:
+    """Replace the module between the two; where none speaks both dialects, the ventilator at the end."""
+    remedy, survey, name = swap_module(hop), hop.survey, hop.hop.start.device
+    if remedy is not None or survey.models[name].role is not Role.VENTILATOR:
+        return remedy
+    return swap_ventilator(survey.ventilator(name), _understood)
+
+
+def _understood(ventilator: VentilatorView) -> bool:
+    hops = [hop for hop in ventilator.survey.hops if hop.hop.start.device == ventilator.name]
+    return bool(hops) and all(hop.shared for hop in hops)
 
 
 def _too_many_ventilators(device: DeviceView) -> Evidence | None:
@@ -100,6 +118,7 @@ NO_BUS_PORT = Rule(
     todo="Choose a ventilator with a bus port, or run this one by its own contact and take its programs out.",
     basis=_CATALOG,
     cautions=(WIRING,),
+    remedy=_one_on_a_bus,
 )
 DIALECT_MISMATCH = Rule(
     id="equipment/dialect-mismatch",
@@ -114,7 +133,7 @@ DIALECT_MISMATCH = Rule(
     todo="Replace one of the two with a model that speaks a dialect of the other.",
     basis=_CATALOG,
     cautions=(WIRING,),
-    remedy=swap_module,
+    remedy=_one_that_is_understood,
 )
 TOO_MANY_VENTILATORS = Rule(
     id="equipment/too-many-ventilators",

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from ventrules.job import Occupancy, Role
+from ventrules.job import BusKind, Occupancy, Role
 from ventrules.survey import (
     CableView,
     DeviceView,
@@ -72,6 +72,12 @@ def system_segments(survey: Survey) -> tuple[SegmentView, ...]:
 def mismatched_cables(survey: Survey) -> Iterable[CableView]:
     """Cables between ports of different kinds."""
     return (survey.cables[index] for index in survey.topology.mismatched)
+
+
+def bus_cables(survey: Survey) -> Iterable[CableView]:
+    """Cables between two ports of the same kind of bus."""
+    buses = (BusKind.SYSTEM, BusKind.VENTILATOR)
+    return (cable for cable in survey.cables if cable.kinds[0] is cable.kinds[1] and cable.kinds[0] in buses)
 
 
 def rings(survey: Survey) -> tuple[RingView, ...]:

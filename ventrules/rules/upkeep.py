@@ -2,7 +2,7 @@
 
 from ventrules.engine import Evidence, Remedy, Rule, Severity, evidence
 from ventrules.job import FilterInterval
-from ventrules.plan import put
+from ventrules.planner import put
 from ventrules.rules import selectors
 from ventrules.rules.cautions import ACCESS
 from ventrules.sources import Basis, Known, practice
@@ -44,10 +44,12 @@ def _not_set(ventilator: VentilatorView) -> Evidence | None:
 
 def _usual(ventilator: VentilatorView) -> Remedy:
     usual = _allowed(ventilator)[0].usual
+    whose = "The maker's own" if ventilator.model.filter_interval is not None else "The trade's"
     return Remedy(
         title=f"Set the filter reminder of {ventilator.name} to {usual}",
         edits=put(ventilator.survey.job, ("settings", ventilator.name, "filter_reminder"), str(usual)),
         check_on_site="Look at the filters on the first visit; a dusty site needs a shorter interval.",
+        assumes=f"{whose} usual interval suits the dust there.",
     )
 
 

@@ -4,7 +4,7 @@ networkx is used behind this typed door only. Everything here is worked out in o
 devices and cables.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -294,24 +294,27 @@ class Topology:
 
     @cached_property
     def rings(self) -> tuple[tuple[int, ...], ...]:
-        """For each segment with more cables than a tree has: the cables of one ring in it."""
-        closed = [
-            segment
-            for segment in self.segments
-            if segment.kind is not BusKind.CONTACT and len(segment.cables) >= len(segment.ports)
-        ]
-        if not closed:
-            return ()
+        """For each segment with more cables than a tree has: cables that join the same ports, then one larger ring."""
+        found = []
+        for segment in self.segments:
+            if segment.kind is BusKind.CONTACT or len(segment.cables) < len(segment.ports):
+                continue
+            alike: dict[tuple[PortRef, ...], list[int]] = {}
+            for index in sorted(segment.cables, key=self._ends_sorted):
+                alike.setdefault(tuple(self._ends_sorted(index)), []).append(index)
+            found += [tuple(sorted(indexes)) for indexes in alike.values() if len(indexes) > 1]
+            if len(alike) >= len(segment.ports):
+                found.append(self._larger_ring(alike))
+        return tuple(found)
+
+    def _larger_ring(self, alike: Mapping[tuple[PortRef, ...], Sequence[int]]) -> tuple[int, ...]:
+        """Return a ring of cables between different ports; of those that join the same, the first."""
         import networkx as nx  # noqa: PLC0415 - slow to import, and needed for a fault only
 
-        found = []
-        for segment in closed:
-            wires: nx.MultiGraph[PortRef] = nx.MultiGraph()
-            for index in sorted(segment.cables, key=self._ends_sorted):
-                first, second = sorted(self.ends[index])
-                wires.add_edge(first, second, key=index)
-            found.append(tuple(sorted(key for _a, _b, key in nx.find_cycle(wires))))
-        return tuple(found)
+        wires: nx.Graph[PortRef] = nx.Graph()
+        for (first, second), indexes in alike.items():
+            wires.add_edge(first, second, index=indexes[0])
+        return tuple(sorted(wires.edges[edge]["index"] for edge in nx.find_cycle(wires)))
 
     def _ends_sorted(self, index: int) -> list[PortRef]:
         return sorted(self.ends[index])

@@ -6,7 +6,7 @@ distinct mixes are scored. Relative exposure is proportional to the airflow that
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from operator import mul
 from typing import Final, NamedTuple, TypeAlias
 
@@ -68,6 +68,27 @@ def under(survey: Survey, code: Code) -> Survey:
     Claimed credits and the route count where that code knows them; what no code changes is taken over.
     """
     return _seeded(survey, code=code)
+
+
+def with_stages_used(survey: Survey, stages: Collection[tuple[str, str]]) -> Survey:
+    """Return the survey of the same job as if some stages, by ventilator and name, were those in use.
+
+    What is asked may depend on whether the stages in use are balanced.
+
+    Args:
+        survey: The survey.
+        stages: The stages.
+    """
+    other = _seeded(survey)
+    definition, _basis = survey.balance
+    unbalanced = tuple(
+        (ventilator, stage)
+        for ventilator in other.driven
+        for stage in sorted(ventilator.stages)
+        if (ventilator.name, stage) in stages and not ventilator.balanced_at(stage, definition)
+    )
+    vars(other).update(unbalanced_stages=unbalanced)
+    return other
 
 
 def _seeded(survey: Survey, **known: object) -> Survey:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from attrs import field, frozen
 
-from ventrules.codes import Balanced, imbalance, is_balanced
+from ventrules.codes import Balanced, CodeKind, LocalExhaust, imbalance, is_balanced
 from ventrules.engine import Place
 from ventrules.job import (
     BusKind,
@@ -25,6 +25,8 @@ from ventrules.units import at_least, at_most
 
 if TYPE_CHECKING:
     from ventrules.survey.survey import Survey
+
+_MINUTE_S: Final = 60.0
 
 
 @frozen(eq=False, slots=False)
@@ -151,6 +153,32 @@ class VentilatorView:
         return max((flow.exhaust_m3s for flow in self.stages.values()), default=0.0)
 
     @cached_property
+    def exhaust_to_hold_m3s(self) -> float:
+        """The exhaust airflow that its programs have to hold at every moment for the rooms that it serves, m3/s.
+
+        Nothing where it is no local exhaust, or where it reaches their figures on demand.
+        """
+        code = self.survey.code
+        lines = self.rooms_served if code is not None else {}
+        steady = [line.continuous for line in lines.values() if line.continuous is not None]
+        if len(steady) < len(lines) or at_least(self.most_exhaust_m3s, sum(x.demand.m3s for x in lines.values())):
+            return 0.0
+        return sum(airflow.m3s for airflow in steady)
+
+    @cached_property
+    def rooms_served(self) -> Mapping[str, LocalExhaust]:
+        """The rooms that it is the local exhaust of, by name, with what the code asks for each, where it does."""
+        rooms, code = self.survey.job.dwelling.rooms, self.survey.code
+        lines = code.local_exhaust if code is not None else ()
+        return {
+            name: line
+            for name, room in sorted(rooms.items())
+            if room.exhaust_by == self.name
+            for line in [next((line for line in lines if room.kind in line.rooms), None)]
+            if line is not None
+        }
+
+    @cached_property
     def steady_exhaust_m3s(self) -> float:
         """The exhaust airflow that never stops in any of its programs, m3/s."""
         least = []
@@ -268,6 +296,21 @@ class ModeSeasonView:
         if deliveries is None or self.survey.unknown is not None:
             return None
         return judged(deliveries, self.survey.requirement, self.mode.occupancy)
+
+    @cached_property
+    def only_in_windows(self) -> bool:
+        """True when it comes up in the week and never lasts a whole window: only windows over several modes count."""
+        week = self.survey.week
+        if week is None or self.mode.name not in week.modes:
+            return False
+        window_min = self.survey.requirement.window_s / _MINUTE_S
+        return not any(span.mode == self.mode.name and span.length >= window_min for span in week.spans)
+
+    @cached_property
+    def within_exposure(self) -> bool:
+        """True when it comes up in a week that is judged as a whole, by its relative exposure."""
+        week = self.survey.week
+        return self.survey.requirement.kind is CodeKind.EXPOSURE and week is not None and self.mode.name in week.modes
 
 
 @frozen(eq=False, slots=False)

@@ -212,6 +212,19 @@ def line_closed_to_a_ring(job: JobSurgery) -> Cut | None:
     return ("cables",)
 
 
+def conductors_crossed(job: JobSurgery) -> Cut | None:
+    """Cross two conductors of a cable of a bus."""
+    index = job.pick(range(len(job.cables)))
+    cable, port = job.cables[index], PortRef.of(job.ends(job.cables[index])[0])
+    names = sorted(job.model(port.device).ports[port.port].terminals)
+    first = job.pick(names)
+    second = job.pick([name for name in names if name != first])
+    if not isinstance(cable, dict):
+        return None
+    cable["conductors"] = {**dict(zip(names, names, strict=True)), first: second, second: first}
+    return ("cables", index)
+
+
 def ventilator_added_on_its_own(job: JobSurgery) -> Cut | None:
     """Add an entry-level ventilator that some switch of its own runs."""
     job.add_device("cellar", "demo-hrv-contact")

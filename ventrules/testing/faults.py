@@ -111,6 +111,7 @@ FAULTS: Final[tuple[Fault, ...]] = (
     _fault("wiring/device-without-cable", bus_faults.device_added_without_a_cable),
     _fault("wiring/ring", bus_faults.cable_doubled),
     _fault("wiring/ring", bus_faults.line_closed_to_a_ring),
+    _fault("wiring/conductors-crossed", bus_faults.conductors_crossed),
     _fault("settings/missing-program", setting_faults.program_left_out),
     _fault("settings/overfull-cycle", setting_faults.too_many_minutes_set),
     _fault("settings/off-grid", setting_faults.minutes_set_between_steps, "airflow"),

@@ -3,13 +3,14 @@
 from ventrules.codes import UnknownRequirementError, is_balanced, room_rate
 from ventrules.engine import CannotTell, Evidence, Place, Remedy, Rule, Severity, evidence
 from ventrules.job import Counts, Room
-from ventrules.plan import remove
+from ventrules.planner import remove, swap_one_of
+from ventrules.planner.shortfalls import turned_down
 from ventrules.rules import selectors
 from ventrules.rules.airflow.arithmetic import TARGET, enough_capacity, steps
 from ventrules.rules.cautions import COMBUSTION
 from ventrules.sources import Basis, Known
 from ventrules.survey import DwellingView, VentilatorView
-from ventrules.units import Share, at_least, at_most
+from ventrules.units import Share, at_least
 
 _COUNTS = Place.at("target", "counts")
 _ONE_OR_MEAN = {
@@ -49,7 +50,12 @@ def _wrong_airflow(dwelling: DwellingView) -> Evidence | None:
 
 
 def _drop_counts(_dwelling: DwellingView) -> Remedy:
-    return Remedy(title="Leave the airflow to the code", edits=(remove(_COUNTS.path),))
+    return Remedy(
+        title="Leave the airflow to the code",
+        edits=(remove(_COUNTS.path),),
+        check_on_site="Measure supply and exhaust both, so that the airflow that counts can be shown.",
+        assumes="Nobody who approves the job asked for the other airflow to be counted.",
+    )
 
 
 def _balance_required(dwelling: DwellingView) -> Evidence | None:
@@ -95,12 +101,9 @@ def _cannot_be_turned_down(dwelling: DwellingView) -> Evidence | None:
     survey = dwelling.survey
     code, required = survey.code, survey.requirement.continuous_m3s
     limit = code.oversize if code is not None else None
-    if code is None or limit is None or at_most(survey.capacity_m3s, required * (1.0 + limit.beyond)):
+    if code is None or limit is None or turned_down(survey, limit):
         return None
-    low, high = required * (1.0 - limit.within), required * (1.0 + limit.within)
     reached = {(unit.name, stage): unit.counted(stage) for unit in survey.driven for stage in unit.stages}
-    if any(at_least(airflow, low) and at_most(airflow, high) for airflow in reached.values()):
-        return None
     return evidence(
         basis=code.basis(limit.basis),
         related=tuple(unit.place for unit in survey.driven),
@@ -108,11 +111,17 @@ def _cannot_be_turned_down(dwelling: DwellingView) -> Evidence | None:
         required=survey.airflow(required),
         over=Share.shown(survey.capacity_m3s / required - 1.0, "%"),
         beyond=Share.shown(limit.beyond, "%"),
-        low=survey.airflow(low),
-        high=survey.airflow(high),
+        low=survey.airflow(required * (1.0 - limit.within)),
+        high=survey.airflow(required * (1.0 + limit.within)),
         stages=tuple(f"{name} {stage} {survey.airflow(airflow)}" for (name, stage), airflow in reached.items()),
         steps=steps(dwelling),
     )
+
+
+def _smaller_one(dwelling: DwellingView) -> Remedy | None:
+    """Replace the largest ventilator, or the next one where the catalogs have none for it."""
+    largest_first = sorted(dwelling.survey.driven, key=lambda unit: (-unit.most_m3s, unit.name))
+    return swap_one_of(largest_first, lambda other: _cannot_be_turned_down(other.survey.dwelling) is None)
 
 
 def _total_too_small(dwelling: DwellingView) -> Evidence | CannotTell | None:
@@ -194,6 +203,7 @@ CANNOT_BE_TURNED_DOWN = Rule(
     working="stages: {stages}. Asked for: {steps}",
     todo="Adjust a stage to between {low} and {high} and measure it, or choose a smaller ventilator.",
     basis=TARGET,
+    remedy=_smaller_one,
 )
 TOTAL_TOO_SMALL = Rule(
     id="airflow/total-capacity-too-small",

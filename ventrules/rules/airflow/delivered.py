@@ -3,7 +3,7 @@
 from ventrules.codes import CodeKind, Requirement
 from ventrules.engine import CannotTell, Evidence, Rule, Severity, evidence
 from ventrules.job import Occupancy
-from ventrules.plan import lower_mode, raise_mode, raise_modes
+from ventrules.planner import lower_mode, raise_mode, raise_modes
 from ventrules.rules import selectors
 from ventrules.rules.airflow.arithmetic import TARGET, enough_capacity, flows, steps, terms
 from ventrules.sources import Basis
@@ -16,9 +16,9 @@ def _below_target(view: ModeSeasonView) -> Evidence | None:
     outcome, survey = view.judged, view.survey
     if outcome is None or outcome.too_short or is_off(view) or not enough_capacity(view):
         return None
-    if _week_decides(view) or cycles(view):
+    if view.within_exposure or cycles(view):
         return None  # rules of their own speak of these
-    if at_least(outcome.equivalent_m3s, outcome.required_m3s) or _window_decides(view):
+    if at_least(outcome.equivalent_m3s, outcome.required_m3s) or view.only_in_windows:
         return None
     return evidence(
         basis=survey.requirement.basis,
@@ -37,12 +37,6 @@ def _below_target(view: ModeSeasonView) -> Evidence | None:
     )
 
 
-def _week_decides(view: ModeSeasonView) -> bool:
-    """Say whether the week as a whole is judged by its exposure, and the mode comes up in it."""
-    week = view.survey.week
-    return view.survey.requirement.kind is CodeKind.EXPOSURE and week is not None and view.mode.name in week.modes
-
-
 def cycles(view: ModeSeasonView) -> bool:
     """Say whether a mode stops for a part of its cycle though its airflow is held at every moment."""
     outcome = view.judged
@@ -52,15 +46,6 @@ def cycles(view: ModeSeasonView) -> bool:
 def is_off(view: ModeSeasonView) -> bool:
     """Say whether an occupied mode is off, which a rule of its own reports."""
     return view.mode.occupancy is Occupancy.OCCUPIED and view.running_s <= 0.0
-
-
-def _window_decides(view: ModeSeasonView) -> bool:
-    """Say whether the mode never lasts a whole window, so that only windows over several modes count."""
-    week = view.survey.week
-    if week is None or view.mode.name not in week.modes:
-        return False
-    window_min = view.survey.requirement.window_s / Duration.of(1, "min").s
-    return not any(span.mode == view.mode.name and span.length >= window_min for span in week.spans)
 
 
 def _window_below(view: WeekView) -> Evidence | CannotTell | None:
@@ -122,7 +107,7 @@ def _said_already(view: ModeSeasonView) -> bool:
 
 def _too_short(view: ModeSeasonView) -> Evidence | None:
     outcome, requirement = view.judged, view.survey.requirement
-    if outcome is None or not outcome.too_short or _window_decides(view) or _week_decides(view):
+    if outcome is None or not outcome.too_short or view.only_in_windows or view.within_exposure:
         return None
     return evidence(
         basis=_run_basis(view.survey),

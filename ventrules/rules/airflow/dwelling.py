@@ -1,8 +1,9 @@
 """Rules about the airflow of the dwelling as a whole and of each ventilator."""
 
 from ventrules.codes import CodeKind
-from ventrules.engine import Evidence, Place, Remedy, Rule, Severity, evidence
-from ventrules.plan import remove
+from ventrules.engine import Edit, Evidence, Place, Remedy, Rule, Severity, evidence
+from ventrules.engine.findings import Document
+from ventrules.planner import put, remove, swap_one_of
 from ventrules.rules import selectors
 from ventrules.rules.airflow.arithmetic import TARGET, enough_capacity, steps
 from ventrules.rules.airflow.asked import both_flows, by_definition
@@ -49,6 +50,12 @@ def _too_small(dwelling: DwellingView) -> Evidence | None:
     )
 
 
+def _larger_one(dwelling: DwellingView) -> Remedy | None:
+    """Replace the smallest ventilator, or the next one where the catalogs have none for it."""
+    smallest_first = sorted(dwelling.survey.driven, key=lambda unit: (unit.most_m3s, unit.name))
+    return swap_one_of(smallest_first, lambda other: _too_small(other.survey.dwelling) is None)
+
+
 def _unbalanced(ventilator: VentilatorView) -> Evidence | None:
     survey = ventilator.survey
     stages = tuple(stage for unit, stage in survey.unbalanced_stages if unit is ventilator)
@@ -81,7 +88,12 @@ def _route_not_offered(dwelling: DwellingView) -> Evidence | None:
 
 
 def _drop_route(_dwelling: DwellingView) -> Remedy:
-    return Remedy(title="Leave the route out, so that the code's own is used", edits=(remove(_ROUTE.path),))
+    return Remedy(
+        title="Leave the route out, so that the code's own is used",
+        edits=(remove(_ROUTE.path),),
+        check_on_site="Ask which edition of the code is in force there.",
+        assumes="The code is the right one, and its route was a slip.",
+    )
 
 
 def _credit_not_earned(dwelling: DwellingView) -> Evidence | None:
@@ -106,6 +118,22 @@ def _credit_not_earned(dwelling: DwellingView) -> Evidence | None:
     )
 
 
+def _drop_credits(dwelling: DwellingView) -> Remedy | None:
+    """Take out credits that the code does not have; one whose conditions are missed may be worth meeting them."""
+    survey = dwelling.survey
+    code, kept = survey.code, [name for name in survey.job.target.credits if name in survey.credits_earned]
+    if code is None or any(name in code.credits for name in set(survey.job.target.credits) - set(kept)):
+        return None
+    value: list[Document] = [*kept]
+    edits: tuple[Edit, ...] = put(survey.job, _CREDITS.path, value) if kept else (remove(_CREDITS.path),)
+    return Remedy(
+        title=_TAKE_OUT.rstrip("."),
+        edits=edits,
+        assumes="The code is the right one, and the credit was a slip.",
+        check_on_site="Ask which edition of the code is in force there, and whether it was amended.",
+    )
+
+
 HELD_NOWHERE = Rule(
     id="airflow/target-held-nowhere",
     title="The target is held in no mode",
@@ -127,6 +155,7 @@ TOO_SMALL = Rule(
     working="highest stages: {terms}; asked for: {steps}; short by {shortfall}",
     todo="Choose a larger ventilator or add one that gives {shortfall} more.",
     basis=TARGET,
+    remedy=_larger_one,
 )
 UNBALANCED = Rule(
     id="airflow/unbalanced",
@@ -161,6 +190,7 @@ CREDIT_NOT_EARNED = Rule(
     working="out of balance: {stages}; credits of this code: {offered}",
     todo="{way_out}",
     basis=TARGET,
+    remedy=_drop_credits,
 )
 
 RULES = (HELD_NOWHERE, TOO_SMALL, UNBALANCED, ROUTE_NOT_OFFERED, CREDIT_NOT_EARNED)

@@ -3,7 +3,7 @@
 from ventrules.codes import CodeKind
 from ventrules.engine import CannotTell, Evidence, Rule, Severity, evidence
 from ventrules.job import Season
-from ventrules.plan import raise_mode, raise_modes
+from ventrules.planner import raise_mode, raise_modes
 from ventrules.rules import selectors
 from ventrules.rules.airflow.arithmetic import TARGET, enough_capacity, flows, steps, terms
 from ventrules.rules.airflow.delivered import cycles, is_off

@@ -1,19 +1,20 @@
 """Rules about what a code asks of the ventilator itself: local exhaust, recovery, power."""
 
 from ventrules.codes import LocalExhaust, RecoveryLeast
-from ventrules.engine import CannotTell, Evidence, Rule, Severity, evidence
+from ventrules.engine import CannotTell, Evidence, Remedy, Rule, Severity, evidence
+from ventrules.planner import swap_ventilator
+from ventrules.planner.shortfalls import lavish_stages, rated_at, recovers
 from ventrules.rules import selectors
 from ventrules.rules.airflow.arithmetic import TARGET
 from ventrules.survey import VentilatorView
-from ventrules.units import Share, Temperature, at_least
+from ventrules.units import Share, at_least
 from ventrules.words import listed
 
 
 def _local_exhaust(ventilator: VentilatorView) -> Evidence | None:
     survey = ventilator.survey
     code = survey.code
-    rooms = {n: r for n, r in sorted(survey.job.dwelling.rooms.items()) if r.exhaust_by == ventilator.name}
-    lines = {name: line for name, room in rooms.items() if code and (line := _line(code.local_exhaust, room.kind))}
+    lines = ventilator.rooms_served
     if code is None or not lines:
         return None
     steady, most = ventilator.steady_exhaust_m3s, ventilator.most_exhaust_m3s
@@ -34,10 +35,6 @@ def _local_exhaust(ventilator: VentilatorView) -> Evidence | None:
     )
 
 
-def _line(lines: tuple[LocalExhaust, ...], kind: object) -> LocalExhaust | None:
-    return next((line for line in lines if kind in line.rooms), None)
-
-
 def _or_continuous(line: LocalExhaust) -> str:
     return f" (or {line.continuous} all the time)" if line.continuous is not None else ""
 
@@ -50,8 +47,7 @@ def _recovery(ventilator: VentilatorView) -> Evidence | CannotTell | None:
         return None
     for least in code.recovery:
         by = code.basis(least.basis)
-        rated = recovery is not None and _same(recovery.at, least.at)
-        if rated and recovery is not None and at_least(recovery.sensible, least.sensible):
+        if recovers(ventilator.model, least):
             continue
         if least.zones and zone is not None and not _in_zones(zone, least):
             continue
@@ -62,7 +58,7 @@ def _recovery(ventilator: VentilatorView) -> Evidence | CannotTell | None:
                 "Add `site` with climate_zone.",
                 basis=by,
             )
-        if not rated or recovery is None:
+        if recovery is None or not rated_at(ventilator.model, least.at):
             return CannotTell(
                 f"The catalog gives no sensible recovery of {ventilator.name}{_rating(least)}, and "
                 f"{Share.shown(least.sensible, '%')} is asked for.",
@@ -78,12 +74,6 @@ def _recovery(ventilator: VentilatorView) -> Evidence | CannotTell | None:
             where=f" in climate zone {zone}" if least.zones else "",
         )
     return None
-
-
-def _same(rated: Temperature | None, asked: Temperature | None) -> bool:
-    """Say whether a rating holds at the temperature asked for; to a degree, as ratings are rounded."""
-    one_degree = Temperature.of(1, "degC").kelvin - Temperature.of(0, "degC").kelvin
-    return asked is None or (rated is not None and abs(rated.kelvin - asked.kelvin) < one_degree)
 
 
 def _in_zones(zone: str, least: RecoveryLeast) -> bool:
@@ -102,29 +92,35 @@ def _efficacy(ventilator: VentilatorView) -> Evidence | CannotTell | None:
     used = ventilator.stages_used
     if code is None or least is None or not used:
         return None
-    powers = {stage: ventilator.model.stages[stage].power for stage in used}
-    known = {stage: power for stage, power in powers.items() if power is not None and power.w > 0.0}
-    if not known:
+    powers = [ventilator.model.stages[stage].power for stage in used]
+    if not any(power is not None and power.w > 0.0 for power in powers):
         return CannotTell(
             f"The catalog gives no power of the stages of {ventilator.name} in use, and at least {least.airflow} for "
             f"{least.power} is asked for.",
             "Look the power up in the listing of the unit and add it to the catalog.",
             basis=code.basis(least.basis),
         )
-    asked = least.airflow.m3s / least.power.w
-    low = {s: p for s, p in known.items() if not at_least(ventilator.model.stages[s].supply.m3s / p.w, asked)}
-    if not low:
+    lavish = lavish_stages(ventilator)
+    if not lavish:
         return None
     return evidence(
         basis=code.basis(least.basis),
         ventilator=ventilator.name,
         stages=tuple(
             f"{stage}: {survey.airflow(ventilator.stages[stage].supply_m3s)} for {power}"
-            for stage, power in low.items()
+            for stage, power in lavish.items()
         ),
         airflow=least.airflow,
         power=least.power,
     )
+
+
+def _one_that_recovers(ventilator: VentilatorView) -> Remedy | None:
+    return swap_ventilator(ventilator, lambda other: _recovery(other) is None)
+
+
+def _one_that_takes_less(ventilator: VentilatorView) -> Remedy | None:
+    return swap_ventilator(ventilator, lambda other: _efficacy(other) is None)
 
 
 LOCAL_EXHAUST = Rule(
@@ -150,6 +146,7 @@ RECOVERY = Rule(
     message="{ventilator} recovers {sensible} of sensible heat{rating}; at least {least} is asked for{where}.",
     todo="Choose a ventilator that recovers at least {least}.",
     basis=TARGET,
+    remedy=_one_that_recovers,
 )
 EFFICACY = Rule(
     id="equipment/fan-power-too-high",
@@ -160,6 +157,7 @@ EFFICACY = Rule(
     message="{ventilator} moves too little air for its power ({stages}); {airflow} for {power} is asked for.",
     todo="Choose a ventilator or a stage that moves at least {airflow} for {power}.",
     basis=TARGET,
+    remedy=_one_that_takes_less,
 )
 
 RULES = (LOCAL_EXHAUST, RECOVERY, EFFICACY)

@@ -2,7 +2,7 @@
 
 from ventrules.engine import CannotTell, Evidence, Remedy, Rule, Severity, evidence
 from ventrules.job import OperatingLimits
-from ventrules.plan import put
+from ventrules.planner import put
 from ventrules.rules import selectors
 from ventrules.rules.cautions import FROST
 from ventrules.sources import Basis, Known, practice
@@ -83,7 +83,24 @@ def _set_limits(ventilator: VentilatorView, low: Temperature | None, high: Tempe
             {key: str(limit) for key, limit in value.items() if limit is not None},
         ),
         check_on_site="Ask whether the site's weather calls for narrower limits.",
+        assumes="Nobody chose the old limits on purpose, against frost or damp.",
     )
+
+
+def _widen_limits(ventilator: VentilatorView) -> Remedy | None:
+    """Move whichever limit stops ventilation in ordinary weather out to the unit's own, where that is enough."""
+    limits, unit = ventilator.settings.outdoor_limits if ventilator.settings else None, ventilator.model.outdoor_limits
+    site = ventilator.survey.job.site
+    if limits is None or unit is None or site is None or site.winter_design is None or site.summer_design is None:
+        return None
+    low, high = limits.off_at_or_below, limits.off_at_or_above
+    if low is not None and not at_most(low.kelvin, site.winter_design.kelvin):
+        low = unit.lowest
+    if high is not None and not at_least(high.kelvin, site.summer_design.kelvin):
+        high = unit.highest
+    if unit.lowest.kelvin > site.winter_design.kelvin or unit.highest.kelvin < site.summer_design.kelvin:
+        return None  # the unit itself may not run in that weather
+    return _set_limits(ventilator, low, high)
 
 
 def _limits_in_ordinary_weather(ventilator: VentilatorView) -> Evidence | CannotTell | None:
@@ -153,6 +170,7 @@ LIMITS_IN_ORDINARY_WEATHER = Rule(
     todo="Widen the limits if the unit allows it, or make the air up at other times.",
     basis=practice("outdoor limits lie beyond the design temperatures of the site"),
     cautions=(FROST,),
+    remedy=_widen_limits,
 )
 
 RULES = (

@@ -2,7 +2,7 @@
 
 from ventrules.engine import Evidence, Rule, Severity, evidence
 from ventrules.job import Occupancy
-from ventrules.plan import program_remedy, regrid_remedy
+from ventrules.planner import program_remedy, regrid_remedy
 from ventrules.rules import selectors
 from ventrules.sources import Basis, Known, practice
 from ventrules.survey import ProgramView, VentilatorView

@@ -1,19 +1,26 @@
 """What to set instead: least-airflow programs, and remedies as edits to the job document."""
 
-from ventrules.plan.edits import put, remove
-from ventrules.plan.programs import least_program, lower_mode, program_remedy, raise_mode, raise_modes, regrid_remedy
-from ventrules.plan.wiring import (
+from ventrules.planner.edits import put, remove
+from ventrules.planner.equipment import fitting_models, swap_one_of, swap_ventilator
+from ventrules.planner.programs import least_program, lower_mode, program_remedy, raise_mode, raise_modes, regrid_remedy
+from ventrules.planner.wiring import (
+    connect,
     drop_bridge,
     drop_cable,
+    drop_cables,
     insert_module,
     move_to_panel,
     move_to_right_port,
+    straighten,
     swap_module,
 )
 
 __all__ = [
+    "connect",
     "drop_bridge",
     "drop_cable",
+    "drop_cables",
+    "fitting_models",
     "insert_module",
     "least_program",
     "lower_mode",
@@ -25,5 +32,8 @@ __all__ = [
     "raise_modes",
     "regrid_remedy",
     "remove",
+    "straighten",
     "swap_module",
+    "swap_one_of",
+    "swap_ventilator",
 ]

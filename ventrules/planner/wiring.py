@@ -6,10 +6,18 @@ from typing import Final
 from ventrules.engine import Edit, EditKind, Remedy
 from ventrules.engine.findings import Document
 from ventrules.job import BusKind, Model, Role
-from ventrules.plan.edits import remove
+from ventrules.planner.edits import remove
 from ventrules.survey import CableView, DeviceView, HopView, PortRef, Survey, VentilatorView
+from ventrules.survey.conductors import crossed, joints, terminals
 
 _POWER_OFF: Final = "Power off before wiring; then see that the controller lists the ventilator."
+_CABLE_CAN_BE_RUN: Final = "A cable can be run there, of a gauge and kind fit for the bus."
+_HAS_SUPPLY: Final = (
+    "The module has its supply from the system bus or the indoor unit, there is a place for it, and cables can be run "
+    "to it."
+)
+_NOTHING_ELSE_ON_IT: Final = "Nothing else is wired to {device} than the job shows."
+_TRACE: Final = "Power off and follow the cable from end to end before it is taken out."
 _BUSES: Final = (BusKind.SYSTEM, BusKind.VENTILATOR)
 
 
@@ -98,7 +106,12 @@ def _finish_bridge(ventilator: VentilatorView, port: PortRef, controller: Device
         controller_port = survey.topology.ports_of(controller.name, BusKind.SYSTEM)[0]
         if _share(survey, pair[0], controller_port) and _share(survey, pair[1], port):
             edits = (*_without(_wrong_at(survey, port)), *_cable_list(survey), _cable(anchor, pair[0]))
-            return Remedy(f"Run a cable from {anchor} to {pair[0]}", tuple(edits), _POWER_OFF)
+            return Remedy(
+                title=f"Run a cable from {anchor} to {pair[0]}",
+                edits=tuple(edits),
+                check_on_site=_POWER_OFF,
+                assumes=_CABLE_CAN_BE_RUN,
+            )
     return None
 
 
@@ -113,7 +126,12 @@ def _use_bridge(ventilator: VentilatorView, port: PortRef, controller: DeviceVie
         controller_port = survey.topology.ports_of(controller.name, BusKind.SYSTEM)[0]
         if _share(survey, pair[1], port) and _share(survey, pair[0], controller_port):
             edits = (*_without(_wrong_at(survey, port)), *_cable_list(survey), _cable(pair[1], port))
-            return Remedy(f"Run a cable from {pair[1]} to {port}", tuple(edits), _POWER_OFF)
+            return Remedy(
+                title=f"Run a cable from {pair[1]} to {port}",
+                edits=tuple(edits),
+                check_on_site=_POWER_OFF,
+                assumes=_CABLE_CAN_BE_RUN,
+            )
     return None
 
 
@@ -146,6 +164,7 @@ def _new_module(ventilator: VentilatorView, port: PortRef, controller: DeviceVie
         edits=edits,
         check_on_site=_POWER_OFF,
         changes_purchase=True,
+        assumes=_HAS_SUPPLY,
     )
 
 
@@ -166,17 +185,20 @@ def _free_name(survey: Survey) -> str:
     return name
 
 
-def _taken_out(survey: Survey, device: str) -> list[Edit]:
-    """Return the edits that take a device out and close every bus that ran on through it."""
+def _taken_out(survey: Survey, device: str) -> tuple[list[Edit], str]:
+    """Return the edits that take a device out and close each bus that ran on through it, and the joins in words."""
     topology = survey.topology
     edits: list[Edit] = []
+    joined: list[str] = []
     gone: set[int] = set()
     for port in topology.ports_of(device, *BusKind):
         indexes = topology.cables_at.get(port, ())
         gone.update(indexes)
         neighbors = sorted({end for index in indexes for end in topology.ends[index] if end != port})
-        edits += [_cable(neighbors[0], other) for other in neighbors[1:] if other.device != device]
-    return [*_without(gone), *edits, remove(("devices", device))]
+        others = [other for other in neighbors[1:] if other.device != device]
+        edits += [_cable(neighbors[0], other) for other in others]
+        joined += [f", and run a cable from {neighbors[0]} to {other}" for other in others]
+    return [*_without(gone), *edits, remove(("devices", device))], "".join(joined)
 
 
 def drop_bridge(ventilator: VentilatorView, bridges: Sequence[str]) -> Remedy | None:
@@ -186,10 +208,12 @@ def drop_bridge(ventilator: VentilatorView, bridges: Sequence[str]) -> Remedy | 
     surplus = modules if len(modules) < len(bridges) else modules[1:]
     if len(surplus) != 1 or any(_has_other_duty(survey, name) for name in surplus):
         return None
+    edits, joined = _taken_out(survey, surplus[0])
     return Remedy(
-        title=f"Take out {surplus[0]}, an interface module",
-        edits=tuple(_taken_out(survey, surplus[0])),
+        title=f"Take out {surplus[0]}, an interface module{joined}",
+        edits=tuple(edits),
         check_on_site=_POWER_OFF,
+        assumes=_NOTHING_ELSE_ON_IT.format(device=surplus[0]),
     )
 
 
@@ -207,20 +231,47 @@ def move_to_panel(module: DeviceView, panel: str) -> Remedy | None:
     neighbors = sorted({end for index in indexes for end in survey.topology.ends[index] if end != own[1]})
     if not neighbors or not all(_share(survey, pair[1], end) for end in neighbors):
         return None
-    edits = (*_taken_out(survey, module.name), _cable(pair[1], neighbors[0]))
+    taken_out, joined = _taken_out(survey, module.name)
+    edits = (*taken_out, _cable(pair[1], neighbors[0]))
     return Remedy(
-        title=f"Move {neighbors[0]} to {pair[1]} and take out {module.name}",
+        title=f"Move {neighbors[0]} to {pair[1]}, take out {module.name}{joined}",
         edits=edits,
         check_on_site=_POWER_OFF,
+        assumes=f"The cable reaches {panel}, and nothing else is wired to {module.name} than the job shows.",
     )
 
 
 def drop_cable(cable: CableView) -> Remedy:
     """Return the remedy that takes out one cable."""
+    return drop_cables([cable])
+
+
+def drop_cables(cables: Sequence[CableView]) -> Remedy:
+    """Return the remedy that takes out cables between the same two ports."""
+    which = "the cable" if len(cables) == 1 else f"{len(cables)} of the cables"
     return Remedy(
-        title=f"Take out the cable between {cable.cable.start} and {cable.cable.end}",
-        edits=(remove(("cables", cable.index)),),
-        check_on_site=_POWER_OFF,
+        title=f"Take out {which} between {cables[0].cable.start} and {cables[0].cable.end}",
+        edits=tuple(_without(cable.index for cable in cables)),
+        check_on_site=_TRACE,
+        assumes="The cable carries nothing but this bus; no device is fed or switched through it.",
+    )
+
+
+def connect(device: DeviceView) -> Remedy | None:
+    """Return the remedy that wires an indoor or outdoor unit to the system bus."""
+    survey, controller = device.survey, _only_controller(device.survey)
+    ports = survey.topology.ports_of(device.name, BusKind.SYSTEM)
+    anchor = _anchor(survey, controller) if controller is not None else None
+    if device.model.role not in (Role.INDOOR_UNIT, Role.OUTDOOR_UNIT) or len(ports) != 1 or anchor is None:
+        return None
+    heard = survey.topology.ports_of(controller.name, BusKind.SYSTEM) if controller is not None else ()
+    if not any(_share(survey, ports[0], port) for port in heard):
+        return None
+    return Remedy(
+        title=f"Run a cable from {anchor} to {ports[0]}",
+        edits=(*_cable_list(survey), _cable(anchor, ports[0])),
+        check_on_site="Power off before wiring; then see that the controller lists the device.",
+        assumes=_CABLE_CAN_BE_RUN,
     )
 
 
@@ -243,6 +294,35 @@ def move_to_right_port(cable: CableView) -> Remedy | None:
         title=f"Move the cable's end from {wrong} to {right}",
         edits=(Edit(EditKind.REPLACE, ("cables", cable.index, key), str(right)),),
         check_on_site=_POWER_OFF,
+        assumes=f"The cable reaches {right}, and both devices still work after the wrong connection.",
+    )
+
+
+def straighten(cable: CableView) -> Remedy | None:
+    """Return the remedy that joins a cable's conductors by what their terminals carry.
+
+    Conductors that are joined rightly, or of which nothing is known, stay as they are.
+    """
+    wrong = crossed(cable)
+    here, there = terminals(cable)
+    if len(set(here.values())) < len(here) or len(set(there.values())) < len(there):
+        return None  # two terminals of one role: which of them is meant, nobody can tell
+    at = {role: terminal for terminal, role in there.items()}
+    roles = {joint.start_role for joint in wrong} | {joint.end_role for joint in wrong}
+    known = {joint.start: joint.end for joint in joints(cable) if joint not in wrong}
+    unknown = {a: b for a, b in (cable.cable.conductors or {}).items() if a not in here or b not in there}
+    by_role = {terminal: at[role] for terminal, role in here.items() if role in roles and role in at}
+    straight = {**known, **unknown, **by_role}
+    path = ("cables", cable.index, "conductors")
+    if straight == {terminal: terminal for terminal in here if terminal in there}:
+        edit = remove(path)
+    else:
+        edit = Edit(EditKind.ADD, path, {terminal: straight[terminal] for terminal in sorted(straight)})
+    return Remedy(
+        title=f"Join the cable between {cable.cable.start} and {cable.cable.end} terminal by terminal of the same role",
+        edits=(edit,),
+        check_on_site=_POWER_OFF,
+        assumes="The conductors are as the job has them, and both devices still work after the wrong connection.",
     )
 
 
@@ -276,4 +356,5 @@ def swap_module(hop: HopView) -> Remedy | None:
         edits=(Edit(EditKind.REPLACE, ("devices", module.name, "model"), fitting[0][1]),),
         check_on_site=_POWER_OFF,
         changes_purchase=True,
+        assumes="The new module takes the same supply as the old one and fits in its place.",
     )

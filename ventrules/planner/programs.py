@@ -1,28 +1,25 @@
-"""The least program on a controller's grid that meets the requirement in one mode and season."""
+"""The least program on a controller's grid that meets the requirement in one mode and season, and remedies by it."""
 
 from collections.abc import Sequence
-from itertools import combinations
-from math import ceil
+from typing import TypeAlias
 
-from ventrules.codes import Requirement
-from ventrules.engine import Remedy
+from ventrules.engine import Edit, Path, Remedy
 from ventrules.engine.findings import Document
-from ventrules.job import Occupancy, ProgramGrid
-from ventrules.plan.edits import put, remove
-from ventrules.survey import Delivery, ModeSeasonView, ProgramView, Run, VentilatorView, WeekView, judged
+from ventrules.job import ProgramGrid
+from ventrules.planner.edits import put, put_all, remove
+from ventrules.survey import Delivery, ModeSeasonView, ProgramView, Run, VentilatorView, WeekView
 from ventrules.units import Duration, at_least
+from ventrules.words import listed
 
-_MOST_TRIES = 20_000  # bounds the search on a grid that no controller has
-_MOST_STAGES = 2  # a third stage can shave off less than one step of airflow; the search grows cubically
-
-Minutes = tuple[tuple[str, float], ...]
+Minutes: TypeAlias = tuple[tuple[str, float], ...]
+"""Stages with their time in a cycle, s."""
 
 
 def least_program(program: ProgramView, grid: ProgramGrid, others: Sequence[Delivery] | None = None) -> Minutes | None:
     """Return stage names with seconds per cycle of the least program that meets the requirement.
 
-    Least means least delivered airflow, then fewest stages. An empty program is the answer where the
-    other ventilators of the dwelling already meet it.
+    Least means least delivered airflow, then least fan energy, then fewest stage changes. An empty program is the
+    answer where the other ventilators of the dwelling already meet it.
 
     Args:
         program: The program to replace.
@@ -32,75 +29,11 @@ def least_program(program: ProgramView, grid: ProgramGrid, others: Sequence[Deli
     Returns:
         The program, or None when none on the grid meets the requirement.
     """
+    from ventrules.planner.alone import least_alone  # noqa: PLC0415 - arrays are slow to import, and most jobs are sound
+
     if program.survey.unknown is not None:
         return None
-    search = _Search(program, grid, _others(program) if others is None else others)
-    return search.least()
-
-
-class _Search:
-    """Walks the grid upward from the least airflow that could do, and keeps the least that does.
-
-    With all times but one fixed, the delivered airflow rises with the last one: its first time that meets
-    the requirement is the least, and none is tried that delivers more than the best found so far.
-    """
-
-    def __init__(self, program: ProgramView, grid: ProgramGrid, others: Sequence[Delivery]) -> None:
-        self._requirement = program.survey.requirement
-        self._occupancy = program.mode.occupancy
-        self._others = tuple(others)
-        self._cycle_s, self._step_s = grid.cycle.s, grid.step.s
-        self._steps = int(grid.cycle.s / grid.step.s + 1e-9)
-        self._pairs = min(grid.stages_per_cycle, _MOST_STAGES) > 1
-        self._flows = {stage: program.ventilator.counted(stage) for stage in sorted(program.ventilator.stages)}
-        given = sum(delivery.average_m3s for delivery in others)
-        self._missing = _least_average(self._requirement, self._occupancy) - given
-        least_share = 1.0 if self._requirement.unbroken and not others else self._requirement.least_share
-        self._least_steps = ceil(least_share * self._steps - 1e-9)
-        self._best: tuple[float, int, Minutes] | None = None
-        self._tries = 0
-
-    def least(self) -> Minutes | None:
-        if self._meets(()):
-            return ()
-        for stage in self._flows:
-            self._walk((), 0, stage)
-        if self._pairs:
-            for first, second in combinations(self._flows, 2):
-                for count in range(1, self._steps):
-                    self._walk(((first, count * self._step_s),), count, second)
-        return self._best[2] if self._best is not None else None
-
-    def _meets(self, minutes: Minutes) -> bool:
-        self._tries += 1
-        runs = tuple(Run(stage, self._flows[stage], time) for stage, time in minutes)
-        outcome = judged((*self._others, Delivery(runs, self._cycle_s)), self._requirement, self._occupancy)
-        return outcome.enough
-
-    def _walk(self, fixed: Minutes, used: int, last: str) -> None:
-        per_step = self._flows[last] * self._step_s / self._cycle_s
-        base = sum(self._flows[stage] * time for stage, time in fixed) / self._cycle_s
-        first = max(1, ceil((self._missing - base) / per_step - 1e-9)) if per_step > 0.0 else self._steps + 1
-        first = max(first, self._least_steps - used)
-        for count in range(first, self._steps - used + 1):
-            minutes: Minutes = (*fixed, (last, count * self._step_s))
-            found = (base + per_step * count, len(minutes), minutes)
-            if (self._best is not None and found >= self._best) or self._tries > _MOST_TRIES:
-                return
-            if self._meets(minutes):
-                self._best = found
-                return
-
-
-def _least_average(requirement: Requirement, occupancy: Occupancy) -> float:
-    """Return an average, m3/s, below which no program can meet the requirement.
-
-    Printed run-time factors are rounded, so that a little less than the plain rate can pass; the least
-    product of share and factor lies at one of the printed shares.
-    """
-    run = requirement.run_time
-    rate = min(requirement.at(occupancy), requirement.intermittent_m3s) if run else requirement.at(occupancy)
-    return rate * min((s * f for s, f in zip(run.shares, run.factors, strict=True)), default=1.0) if run else rate
+    return least_alone(program, grid, _others(program) if others is None else tuple(others))
 
 
 def _others(program: ProgramView) -> tuple[Delivery, ...]:
@@ -111,7 +44,8 @@ def _others(program: ProgramView) -> tuple[Delivery, ...]:
     )
 
 
-def _written(minutes: Minutes) -> dict[str, Document]:
+def written(minutes: Minutes) -> dict[str, Document]:
+    """Return a program as the job file has it."""
     return {stage: str(Duration.shown(time, "min")) for stage, time in minutes}
 
 
@@ -123,7 +57,8 @@ def _needed(program: ProgramView, grid: ProgramGrid, others: Sequence[Delivery] 
     return least_program(program, grid, others) if held else ()
 
 
-def _is_set(program: ProgramView, minutes: Minutes) -> bool:
+def is_set(program: ProgramView, minutes: Minutes) -> bool:
+    """Say whether a program is what is set now."""
     set_now = program.program.stages.items() if program.program else ()
     return program.program is not None and sorted((stage, time.s) for stage, time in set_now) == sorted(minutes)
 
@@ -136,32 +71,48 @@ def program_remedy(program: ProgramView) -> Remedy | None:
     """
     grid = program.ventilator.grid
     minutes = _needed(program, grid) if grid is not None and program.ventilator.on_grid_cycle else None
-    if minutes is None or _is_set(program, minutes):
+    if minutes is None or is_set(program, minutes):
         return None
     return _set_remedy(program, minutes)
 
 
 def _set_remedy(program: ProgramView, minutes: Minutes) -> Remedy:
     cycle = program.survey.minutes(program.ventilator.cycle_s)
-    what = " + ".join(f"{stage} {time}" for stage, time in _written(minutes).items())
+    what = " + ".join(f"{stage} {time}" for stage, time in written(minutes).items())
     if len(minutes) == 1 and at_least(minutes[0][1], program.ventilator.cycle_s):
         what = f"{minutes[0][0]} without a break"
     else:
         what = f"{what} in each {cycle}" if minutes else "off"
     return Remedy(
         title=f"Set {program.ventilator.name}, {program.mode.name}, {program.season.value}: {what}",
-        edits=put(program.survey.job, program.place.path, _written(minutes)),
+        edits=put(program.survey.job, program.place.path, written(minutes)),
+        assumes=_assumed(program.ventilator, minutes),
         check_on_site="Measure supply and exhaust airflow at each stage that the program uses.",
     )
+
+
+def _assumed(ventilator: VentilatorView, minutes: Minutes) -> str:
+    """Return what a program takes for granted: the airflow of its stages, or that being off does no harm."""
+    if not minutes:
+        return "Nobody is there, and nothing needs air meanwhile: no damp, no new materials, no animals."
+    rated = [stage for stage, _time in minutes if not ventilator.stages[stage].measured]
+    if not rated:
+        return "The airflow is as it was measured, with clean filters."
+    return f"The catalog's airflow at {listed(rated)} is reached with this ductwork, with clean filters."
 
 
 def _together(remedies: Sequence[Remedy]) -> Remedy | None:
     if not remedies:
         return None
+    edits: list[Edit] = []
+    for edit in (edit for remedy in remedies for edit in remedy.edits):
+        if edit not in edits:  # a mapping that several of them begin is begun once
+            edits.append(edit)
     return Remedy(
         title="; ".join(remedy.title for remedy in remedies),
-        edits=tuple(edit for remedy in remedies for edit in remedy.edits),
+        edits=tuple(edits),
         check_on_site=remedies[0].check_on_site,
+        assumes=" ".join(dict.fromkeys(remedy.assumes for remedy in remedies)),
     )
 
 
@@ -176,7 +127,7 @@ def lower_mode(view: ModeSeasonView) -> Remedy | None:
         grid, own = program.ventilator.grid, program.ventilator.name
         others = [other for name, other in deliveries.items() if name != own and other is not None]
         minutes = _needed(program, grid, others) if grid is not None and program.ventilator.on_grid_cycle else None
-        if grid is None or minutes is None or _is_set(program, minutes):
+        if grid is None or minutes is None or is_set(program, minutes):
             continue
         runs = tuple(Run(stage, program.ventilator.counted(stage), time) for stage, time in minutes)
         lowered, before = Delivery(runs, grid.cycle.s), deliveries[own]
@@ -193,7 +144,11 @@ def raise_mode(view: ModeSeasonView) -> Remedy | None:
 
 
 def raise_modes(week: WeekView) -> Remedy | None:
-    """Return the remedy that raises every mode of a week which is below the requirement by itself."""
+    """Return the remedy that makes a week meet the requirement.
+
+    It raises every mode that is below the requirement by itself; where one of them cannot be raised that far, it
+    plans the whole season anew.
+    """
     remedies: list[Remedy] = []
     for view in week.modes().values():
         outcome = view.judged
@@ -201,9 +156,27 @@ def raise_modes(week: WeekView) -> Remedy | None:
             continue
         remedy = raise_mode(view)
         if remedy is None:
-            return None
+            return _plan_season(week)
         remedies.append(remedy)
-    return _together(remedies)
+    return _together(remedies) or _plan_season(week)
+
+
+def _plan_season(week: WeekView) -> Remedy | None:
+    from ventrules.planner.alone import season_programs  # noqa: PLC0415 - as above
+
+    survey = week.survey
+    views = [view for view in survey.mode_seasons if view.season is week.season]
+    if any(not program.ventilator.on_grid_cycle for view in views for program in view.programs):
+        return None
+    programs = season_programs(survey, week.season, views)
+    return _together(
+        [
+            _set_remedy(program, minutes)
+            for view in views
+            for program, minutes in zip(view.programs, programs.get(view.mode.name, ()), strict=False)
+            if minutes is not None and not is_set(program, minutes)
+        ]
+    )
 
 
 def regrid_remedy(ventilator: VentilatorView) -> Remedy | None:
@@ -211,16 +184,17 @@ def regrid_remedy(ventilator: VentilatorView) -> Remedy | None:
     grid, survey = ventilator.grid, ventilator.survey
     if grid is None:
         return None
-    edits = [remove(("settings", ventilator.name, "cycle"))]
+    programs: list[tuple[Path, Document]] = []
     for program in survey.programs:
         if program.ventilator is not ventilator or program.program is None or program.program.managed:
             continue
         minutes = _needed(program, grid)
         if minutes is None:
             return None
-        edits += put(survey.job, program.place.path, _written(minutes))
+        programs.append((program.place.path, written(minutes)))
     return Remedy(
         title=f"Use the controller's own cycle of {survey.minutes(grid.cycle.s)} for {ventilator.name}",
-        edits=tuple(edits),
+        edits=(remove(("settings", ventilator.name, "cycle")), *put_all(survey.job, programs)),
+        assumes="The controller in the catalog is the one on the wall.",
         check_on_site="Read the programs back from the controller.",
     )
