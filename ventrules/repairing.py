@@ -1,21 +1,25 @@
 """Apply remedies until nothing more applies, checking after each."""
 
-from collections.abc import Collection
-from typing import Final
+from typing import Final, TypeAlias
 
 from attrs import frozen
 
 from ventrules.checking import Rules, applied, check, keeps_promise
-from ventrules.engine import Finding, Remedy, Report
+from ventrules.engine import Finding, Remedy, Report, Severity
 from ventrules.files import JobFileError
 from ventrules.job import Job
 
-_MOST_ROUNDS: Final = 2_000
+Measure: TypeAlias = tuple[int, int, int]
+
+# What is physical comes before what is set on it: a ventilator that gets its cable back may need no other program,
+# and a program worked out for the wrong unit would have to be worked out again.
+ORDER: Final = ("equipment", "wiring", "power", "settings", "airflow", "upkeep")
+"""Families of rules in the order in which their remedies are tried; any others come after these, by name."""
 
 
 @frozen
 class Change:
-    """One remedy that was applied, and the finding that it answered."""
+    """One remedy, and the finding that it answers."""
 
     finding: Finding
     remedy: Remedy
@@ -29,22 +33,45 @@ class Repaired:
         job: The new job; the old one when nothing applied.
         changes: What was changed and why, in order.
         report: The report on the new job.
-        refused: Remedies that were tried on the new job and did not keep their promise there.
-        complete: False when the work was stopped after very many rounds.
+        before: The report on the old one.
+        refused: Remedies that were tried on the new job and would not have made it better.
+        offered: Remedies for the new job that were left because something has to be bought for them.
     """
 
     job: Job
     changes: tuple[Change, ...]
     report: Report
+    before: Report
     refused: tuple[Change, ...] = ()
-    complete: bool = True
+    offered: tuple[Change, ...] = ()
+
+    @property
+    def left(self) -> tuple[Finding, ...]:
+        """The findings on the new job that no remedy answers, in the order of the report."""
+        offered = {change.finding.fingerprint for change in self.offered}
+        return tuple(finding for finding in self.report.findings if finding.fingerprint not in offered)
+
+
+def measure(report: Report) -> Measure:
+    """Return how much is wrong with a job: its errors, warnings and pieces of advice, checks made only."""
+    return (
+        len(report.of(Severity.ERROR)),
+        len(report.of(Severity.WARNING)),
+        len(report.of(Severity.ADVICE)),
+    )
 
 
 def repair(job: Job, *, registry: Rules | None = None, purchases: bool = False) -> Repaired:
     """Return a new job with every remedy applied that makes things better.
 
-    One remedy at a time, worst finding first, and the job is checked after each. A remedy is kept only
-    when its finding is gone and no new error has come, and none is applied twice, so that the rounds end.
+    One remedy at a time, and the job is checked after each. A remedy is kept only when its finding is gone, no
+    error is new, and the `measure` of the report has fallen: fewer errors; or as many errors and fewer warnings; or
+    as many of both and less advice. Triples of natural numbers in that order cannot fall for ever, so a repair
+    ends, whatever the rules and their remedies are. It ends where no remedy is left that would be kept.
+
+    The worst finding goes first; of findings as bad as each other, those about what is physical go before those
+    about what is set on it (`ORDER`), and then they go by place. So the outcome does not depend on the order of
+    keys in the job.
 
     Args:
         job: The job.
@@ -52,47 +79,40 @@ def repair(job: Job, *, registry: Rules | None = None, purchases: bool = False) 
         purchases: Whether remedies that change what is bought are applied too.
     """
     changes: list[Change] = []
-    refused: dict[tuple[str, str], Change] = {}
-    done: set[tuple[str, str]] = set()
-    report = check(job, registry=registry)
-    for _round in range(_MOST_ROUNDS):
-        step = _next(job, report, done, refused, registry, purchases=purchases)
-        if step is None:
-            return Repaired(job, tuple(changes), report, tuple(refused.values()))
-        job, report, change = step
-        changes.append(change)
-        done.add(_key(change))
-        refused.clear()  # the job has changed: what did not work may work now
-    return Repaired(job, tuple(changes), report, tuple(refused.values()), complete=False)
+    report = before = check(job, registry=registry)
+    while True:
+        refused: list[Change] = []
+        for change in _changes(report, purchases=purchases):
+            better = _better(job, report, change, registry)
+            if better is not None:
+                job, report = better
+                changes.append(change)
+                break
+            refused.append(change)
+        else:
+            offered = () if purchases else tuple(c for c in _changes(report) if c.remedy.changes_purchase)
+            return Repaired(job, tuple(changes), report, before, tuple(refused), offered)
 
 
-def _key(change: Change) -> tuple[str, str]:
-    return (change.finding.fingerprint, change.remedy.title)
+def _changes(report: Report, *, purchases: bool = True) -> list[Change]:
+    """Return the remedies of a report in the order in which they are tried."""
+    found = [Change(finding, finding.remedy) for finding in report.findings if finding.remedy is not None]
+    return sorted((c for c in found if purchases or not c.remedy.changes_purchase), key=lambda c: _rank(c.finding))
 
 
-def _next(
-    job: Job,
-    report: Report,
-    done: Collection[tuple[str, str]],
-    refused: dict[tuple[str, str], Change],
-    registry: Rules | None,
-    *,
-    purchases: bool,
-) -> tuple[Job, Report, Change] | None:
-    for finding in report.findings:
-        remedy = finding.remedy
-        if remedy is None or (remedy.changes_purchase and not purchases):
-            continue
-        change = Change(finding, remedy)
-        if _key(change) in done:
-            continue
-        try:
-            better = applied(job, remedy)
-        except (JobFileError, ValueError):
-            refused[_key(change)] = change
-            continue
-        after = check(better, registry=registry)
-        if keeps_promise(finding, report.findings, after.findings):
-            return better, after, change
-        refused[_key(change)] = change
-    return None
+def _rank(finding: Finding) -> tuple[bool, int, int, str, str, str]:
+    family = finding.rule.partition("/")[0]
+    place = ORDER.index(family) if family in ORDER else len(ORDER)
+    name = "" if family in ORDER else family
+    return (finding.unchecked, finding.severity.rank, place, name, finding.place.name, finding.rule)
+
+
+def _better(job: Job, report: Report, change: Change, registry: Rules | None) -> tuple[Job, Report] | None:
+    """Return the job with a remedy applied and the report on it, or None when that is no better."""
+    try:
+        better = applied(job, change.remedy)
+    except (JobFileError, ValueError):
+        return None
+    after = check(better, registry=registry)
+    kept = keeps_promise(change.finding, report.findings, after.findings) and measure(after) < measure(report)
+    return (better, after) if kept else None

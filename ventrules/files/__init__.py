@@ -6,7 +6,7 @@ from ventrules.files.finding import Found, find_jobs
 from ventrules.files.marks import Marks
 from ventrules.files.problems import DocumentError, JobFileError, Problem
 from ventrules.files.reader import job_from_document, parse_job, read_job, rebuilt
-from ventrules.files.texts import decode, load_text, marks_of, read_text, write_text
+from ventrules.files.texts import decode, load_text, marks_of, read_text, replace_text, write_text
 from ventrules.files.writer import apply_edits, job_document, job_json, job_yaml, to_yaml
 
 __all__ = [
@@ -35,6 +35,7 @@ __all__ = [
     "read_job",
     "read_text",
     "rebuilt",
+    "replace_text",
     "stations",
     "to_yaml",
     "write_text",

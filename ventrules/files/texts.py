@@ -1,5 +1,7 @@
 """Text in and out: limits, decoding, the choice between JSON and YAML, safe writing."""
 
+import codecs
+import errno
 import os
 import re
 import tempfile
@@ -147,6 +149,29 @@ def write_text(path: FilePath, text: str) -> None:
     except BaseException:
         FilePath(beside).unlink(missing_ok=True)
         raise
+
+
+def replace_text(path: FilePath, old: str, new: str) -> None:
+    """Write a changed text over a file, as `write_text` does; a byte-order mark at its start survives.
+
+    Args:
+        path: The file, or a link to it.
+        old: What `read_text` gave for it.
+        new: What to write.
+
+    Raises:
+        JobFileError: It cannot be read, is no regular file, or holds something else by now.
+        OSError: It is write-protected, or the folder or the file cannot be written; it is then as it was.
+    """
+    if not path.is_file():
+        raise _refused(path, "is no regular file; nothing was written")
+    if read_text(path) != old:
+        raise _refused(path, "has changed since it was read; nothing was written")
+    if not os.access(path, os.W_OK):  # renaming asks the folder only
+        raise PermissionError(errno.EACCES, "is write-protected", str(path))
+    with path.open("rb") as stream:
+        marked = stream.read(len(codecs.BOM_UTF8)) == codecs.BOM_UTF8
+    write_text(path, "\ufeff" + new if marked else new)
 
 
 def _umask() -> int:
