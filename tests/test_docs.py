@@ -34,7 +34,9 @@ EXPECTED: Final = {
     "start.md": {"console": 6},
     "job-file.md": {"console": 1},
     "json-output.md": {"console": 3},
-    "library.md": {"python": 11},
+    "library.md": {"python": 12},
+    "plan.md": {"console": 4},
+    "repair.md": {"console": 3, "python": 1},
 }
 
 

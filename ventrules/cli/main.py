@@ -1,4 +1,4 @@
-"""`ventrules`: `check`, `rules`, `explain`; `codes` and `target` are in modules of their own."""
+"""`ventrules`: `check`, `rules`, `explain`; `codes`, `plan`, `repair` and `target` are in modules of their own."""
 
 import io
 import sys
@@ -12,6 +12,8 @@ import click
 from ventrules import __version__
 from ventrules.checking import Outcome, Rules, check, check_many, installed_rules, packs
 from ventrules.cli.codes import codes_command
+from ventrules.cli.plan import plan_command
+from ventrules.cli.repair import repair_command
 from ventrules.cli.standard import STDIN, STDIN_NAME, paper, standard_input
 from ventrules.cli.targets import target_command
 from ventrules.engine import ENGINE_FINDINGS, RegistryError, Severity
@@ -211,4 +213,6 @@ def _explained(rule: str) -> str:
 
 
 main.add_command(codes_command)
+main.add_command(plan_command)
+main.add_command(repair_command)
 main.add_command(target_command)

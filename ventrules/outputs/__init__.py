@@ -1,10 +1,12 @@
-"""One writer per format. They decide nothing."""
+"""One writer per format. They decide nothing. Those of a plan are in their own modules: arrays are slow to import."""
 
 from ventrules.outputs.code_page import code_page
 from ventrules.outputs.codes_list import codes_json, codes_table
 from ventrules.outputs.explain import explain_text
 from ventrules.outputs.json_report import json_report, json_rules
 from ventrules.outputs.paper import Paper, PlainPaper, TerminalPaper
+from ventrules.outputs.repair_json import Shown, repair_json, unrepaired_json
+from ventrules.outputs.repair_text import repair_text
 from ventrules.outputs.target_json import target_json, unusable_json
 from ventrules.outputs.target_text import every_text, target_text
 from ventrules.outputs.text import TextWriter, printable
@@ -12,6 +14,7 @@ from ventrules.outputs.text import TextWriter, printable
 __all__ = [
     "Paper",
     "PlainPaper",
+    "Shown",
     "TerminalPaper",
     "TextWriter",
     "code_page",
@@ -22,7 +25,10 @@ __all__ = [
     "json_report",
     "json_rules",
     "printable",
+    "repair_json",
+    "repair_text",
     "target_json",
     "target_text",
+    "unrepaired_json",
     "unusable_json",
 ]

@@ -1,20 +1,16 @@
 """What is asked of a dwelling and what its week comes to, as JSON; it grows only by adding."""
 
-import json
 from collections.abc import Sequence
 
-from ventrules import __version__
 from ventrules.codes import CodeKind, Requirement, Step
 from ventrules.engine.findings import Document
-from ventrules.engine.report import FORMAT
 from ventrules.files import Problem
 from ventrules.job import Occupancy
+from ventrules.outputs.json_parts import airflow, basis, head, text, unusable
 from ventrules.outputs.wording import at
-from ventrules.sources import Basis
 from ventrules.survey import Homecoming, Unventilated, Window
 from ventrules.survey.under import AskedWeek
 from ventrules.targets import Asked, SeasonSheet, TargetSheet
-from ventrules.units import Airflow
 
 _MINUTE_S = 60.0
 
@@ -28,12 +24,12 @@ def target_json(file: str, sheet: TargetSheet, every: Sequence[Asked] | None = N
         every: What every code asks; None to leave it out.
     """
     data: dict[str, Document] = {
-        **_head(file),
+        **head("target", file),
         "usable": True,
         "problems": [],
         "job": sheet.job,
         "asked": {
-            **_asked(sheet.asked, sheet.unit),
+            **asked_data(sheet.asked, sheet.unit),
             "recovered": sheet.recovered,
             "seasons": [_season(season, sheet.asked, sheet.unit) for season in sheet.seasons],
             "unknown": list(sheet.missing),
@@ -41,46 +37,20 @@ def target_json(file: str, sheet: TargetSheet, every: Sequence[Asked] | None = N
     }
     if every is not None:
         data["every_code"] = [_under(one, sheet.unit) for one in every]
-    return _text(data)
+    return text(data)
 
 
 def unusable_json(file: str, problems: Sequence[Problem]) -> str:
     """Return what kept a file from being used as JSON text."""
-    listed: list[Document] = [
-        {
-            "file": problem.file,
-            "position": {"line": problem.position.line, "column": problem.position.column}
-            if problem.position is not None
-            else None,
-            "place": problem.where,
-            "message": problem.message,
-        }
-        for problem in problems
-    ]
-    return _text({**_head(file), "usable": False, "problems": listed})
-
-
-def _head(file: str) -> dict[str, Document]:
-    return {"ventrules-target": FORMAT, "version": __version__, "file": file}
-
-
-def _text(data: Document) -> str:
-    return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
-
-
-def _airflow(m3s: float, unit: str) -> Document:
-    return {"value": m3s, "unit": Airflow.si_unit, "text": str(Airflow.shown(m3s, unit))}
-
-
-def _basis(basis: Basis) -> Document:
-    return {"title": basis.title, "clause": basis.clause, "known": basis.known.value, "note": basis.note}
+    return unusable("target", file, problems)
 
 
 def _under(found: Asked, unit: str) -> Document:
-    return {**_asked(found, unit), "seasons": [_week(week, unit, found) for week in found.weeks]}
+    return {**asked_data(found, unit), "seasons": [_week(week, unit, found) for week in found.weeks]}
 
 
-def _asked(found: Asked, unit: str) -> dict[str, Document]:
+def asked_data(found: Asked, unit: str) -> dict[str, Document]:
+    """Return what is asked, without its week."""
     code = found.code
     return {
         "code": code.code if code is not None else None,
@@ -98,27 +68,27 @@ def _asked(found: Asked, unit: str) -> dict[str, Document]:
 def _requirement(asked: Requirement, found: Asked, unit: str) -> Document:
     code, run = found.code, asked.run_time
     return {
-        "required": _airflow(asked.continuous_m3s, unit),
-        "part_time": _airflow(asked.intermittent_m3s, unit) if run is not None else None,
+        "required": airflow(asked.continuous_m3s, unit),
+        "part_time": airflow(asked.intermittent_m3s, unit) if run is not None else None,
         "factors": [{"share": share, "factor": factor} for share, factor in zip(run.shares, run.factors, strict=True)]
         if run is not None
         else [],
-        "total": _airflow(asked.total_m3s, unit),
-        "infiltration": _airflow(asked.infiltration_m3s, unit),
+        "total": airflow(asked.total_m3s, unit),
+        "infiltration": airflow(asked.infiltration_m3s, unit),
         "route": asked.route.value if asked.route is not None else None,
         "counts": asked.counts.value,
-        "counts_basis": _basis(code.basis(code.counts_basis)) if code is not None else None,
+        "counts_basis": basis(code.basis(code.counts_basis)) if code is not None else None,
         "held_while": [occupancy.value for occupancy in Occupancy if occupancy in asked.judged],
-        "held_basis": _basis(code.basis(code.judged_basis)) if code is not None else None,
+        "held_basis": basis(code.basis(code.judged_basis)) if code is not None else None,
         "window_s": asked.window_s,
         "placing": asked.placing.value if asked.window_s > 0.0 else None,
-        "window_basis": _basis(asked.window_basis),
+        "window_basis": basis(asked.window_basis),
         "least_share": asked.least_share,
         "levels": {
-            occupancy.value: {"airflow": _airflow(held.airflow_m3s, unit), "basis": _basis(held.basis)}
+            occupancy.value: {"airflow": airflow(held.airflow_m3s, unit), "basis": basis(held.basis)}
             for occupancy, held in asked.levels.items()
         },
-        "floor": {"airflow": _airflow(asked.floor.airflow_m3s, unit), "basis": _basis(asked.floor.basis)}
+        "floor": {"airflow": airflow(asked.floor.airflow_m3s, unit), "basis": basis(asked.floor.basis)}
         if asked.floor is not None
         else None,
         "exposure_limits": {"mean": asked.exposure.mean, "peak": asked.exposure.peak}
@@ -133,10 +103,10 @@ def _requirement(asked: Requirement, found: Asked, unit: str) -> Document:
 def _step(step: Step, unit: str) -> Document:
     return {
         "name": step.name,
-        "airflow": _airflow(step.airflow_m3s, unit) if step.airflow_m3s is not None else None,
+        "airflow": airflow(step.airflow_m3s, unit) if step.airflow_m3s is not None else None,
         "number": step.number,
         "unit": step.unit,
-        "basis": _basis(step.basis),
+        "basis": basis(step.basis),
     }
 
 
@@ -165,7 +135,7 @@ def _window(window: Window, required_m3s: float, unit: str) -> Document:
         "length_s": (window.end - window.start) * _MINUTE_S,
         "modes": [*sorted(window.modes)],
         "score": window.score,
-        "worth": _airflow(window.score * required_m3s, unit),
+        "worth": airflow(window.score * required_m3s, unit),
     }
 
 
@@ -190,7 +160,7 @@ def _still(still: Unventilated) -> Document:
 def _homecoming(coming: Homecoming, unit: str) -> Document:
     return {
         "at": at(coming.at_s),
-        "airflow": _airflow(coming.airflow_m3s, unit),
+        "airflow": airflow(coming.airflow_m3s, unit),
         "exposure": coming.exposure,
         "recovery_s": coming.recovery_s,
     }

@@ -1,0 +1,59 @@
+"""Parts that JSON documents share."""
+
+import json
+from collections.abc import Iterable, Sequence
+
+from ventrules import __version__
+from ventrules.engine import Finding, Report
+from ventrules.engine.findings import Document
+from ventrules.engine.report import FORMAT
+from ventrules.files import Problem
+from ventrules.sources import Basis
+from ventrules.units import Airflow
+
+
+def head(kind: str, file: str) -> dict[str, Document]:
+    """Return how a document begins.
+
+    Args:
+        kind: What it is, such as `target`.
+        file: The job's file.
+    """
+    return {f"ventrules-{kind}": FORMAT, "version": __version__, "file": file}
+
+
+def text(data: Document) -> str:
+    """Return a document as text, in ASCII."""
+    return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+
+
+def unusable(kind: str, file: str, problems: Sequence[Problem]) -> str:
+    """Return what kept a file from being used, as text.
+
+    Args:
+        kind: What the document would have been.
+        file: The job's file.
+        problems: What kept it.
+    """
+    return text({**head(kind, file), "usable": False, "problems": [_problem(problem) for problem in problems]})
+
+
+def _problem(problem: Problem) -> Document:
+    at = problem.position
+    position: Document = {"line": at.line, "column": at.column} if at is not None else None
+    return {"file": problem.file, "position": position, "place": problem.where, "message": problem.message}
+
+
+def airflow(m3s: float, unit: str) -> Document:
+    """Return an airflow, m3/s, with its text in a unit."""
+    return {"value": m3s, "unit": Airflow.si_unit, "text": str(Airflow.shown(m3s, unit))}
+
+
+def basis(found: Basis) -> Document:
+    """Return what a figure rests on."""
+    return {"title": found.title, "clause": found.clause, "known": found.known.value, "note": found.note}
+
+
+def findings(found: Iterable[Finding]) -> Document:
+    """Return findings as they stand in the report of `ventrules check`."""
+    return Report("", "", tuple(found), ()).as_dict()["findings"]
