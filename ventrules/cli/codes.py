@@ -6,6 +6,7 @@ from pathlib import Path as FilePath
 
 import click
 
+from ventrules.cli.options import FORMAT
 from ventrules.codes import Code, failed_examples
 from ventrules.files import CodeFileError, JobFileError, load_code, parse_code, read_text
 from ventrules.files.code_files import CODE_SUFFIX
@@ -18,14 +19,7 @@ _UNUSABLE = 2
 
 @click.command("codes")
 @click.argument("names", nargs=-1, metavar="[CODE...]")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["text", "json"]),
-    default="text",
-    show_default=True,
-    help="Text for people, or JSON for programs.",
-)
+@FORMAT
 def codes_command(names: tuple[str, ...], form: str) -> None:
     """List the ventilation codes, or print some whole: packaged ones by name, your own by the path of a .toml file.
 

@@ -12,6 +12,7 @@ import click
 from ventrules import __version__
 from ventrules.checking import Outcome, Rules, check, check_many, installed_rules, packs
 from ventrules.cli.codes import codes_command
+from ventrules.cli.options import FORMAT, ONLY, OUTSIDE, SKIP
 from ventrules.cli.plan import plan_command
 from ventrules.cli.repair import repair_command
 from ventrules.cli.standard import STDIN, STDIN_NAME, paper, standard_input
@@ -52,18 +53,6 @@ def _refuse(message: str) -> UnusableError:
     return UnusableError(printable(message))
 
 
-_FORMAT = click.option(
-    "--format",
-    "form",
-    type=click.Choice(["text", "json"]),
-    default="text",
-    show_default=True,
-    help="Text for people, or JSON for programs.",
-)
-_ONLY = click.option("--only", multiple=True, metavar="RULE", help="Run this rule or family alone; repeatable.")
-_SKIP = click.option("--skip", multiple=True, metavar="RULE", help="Leave this rule or family out; repeatable.")
-
-
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, message="ventrules %(version)s")
 def main() -> None:
@@ -78,9 +67,9 @@ def main() -> None:
 
 @main.command("check")
 @click.argument("paths", nargs=-1, required=True, metavar="PATH...")
-@_FORMAT
-@_ONLY
-@_SKIP
+@FORMAT
+@ONLY
+@SKIP
 @click.option(
     "--fail-at",
     type=click.Choice([threshold.value for threshold in Threshold], case_sensitive=False),
@@ -89,7 +78,7 @@ def main() -> None:
     help="Least severity that makes the exit status 1.",
 )
 @click.option("--fail-unchecked", is_flag=True, help="A check that could not be made makes the exit status 1, too.")
-@click.option("--catalogs-outside", is_flag=True, help="Let catalog paths leave the job's folder tree.")
+@OUTSIDE
 def check_command(  # noqa: PLR0913 - click passes one argument for each option
     paths: tuple[str, ...],
     form: str,
@@ -169,9 +158,9 @@ def exit_status(outcomes: Sequence[Outcome], fail_at: Threshold, *, fail_uncheck
 
 
 @main.command("rules")
-@_FORMAT
-@_ONLY
-@_SKIP
+@FORMAT
+@ONLY
+@SKIP
 def rules_command(form: str, only: tuple[str, ...], skip: tuple[str, ...]) -> None:
     """List the rules."""
     registry = _selected(only, skip)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final, NoReturn
 import attrs
 import click
 
+from ventrules.cli.options import OUTSIDE
 from ventrules.cli.standard import STDIN, STDIN_NAME, paper, standard_input
 from ventrules.codes import CodeKind
 from ventrules.files import JobFileError, Problem, job_document, read_job, replace_text
@@ -44,7 +45,7 @@ _UNUSABLE: Final = 2
     show_default=True,
     help="Text for people, JSON for programs, or the edits alone as a JSON Patch (RFC 6902).",
 )
-@click.option("--catalogs-outside", is_flag=True, help="Let catalog and code paths leave the job's folder tree.")
+@OUTSIDE
 def plan_command(
     path: str, least: str, hold: tuple[str, ...], form: str, *, write: bool, catalogs_outside: bool
 ) -> None:

@@ -10,6 +10,7 @@ import attrs
 import click
 
 from ventrules.checking import Rules, installed_rules
+from ventrules.cli.options import FORMAT, ONLY, OUTSIDE, SKIP
 from ventrules.cli.standard import STDIN, STDIN_NAME, paper, standard_input
 from ventrules.engine import Finding, RegistryError
 from ventrules.files import JobFileError, Problem, job_document, marks_of, read_job, replace_text
@@ -25,17 +26,10 @@ _UNUSABLE: Final = 2
 @click.argument("path", metavar="PATH")
 @click.option("--write", is_flag=True, help="Write the changes into the file.")
 @click.option("--purchases", is_flag=True, help="Apply remedies for which something has to be bought, too.")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["text", "json"]),
-    default="text",
-    show_default=True,
-    help="Text for people, or JSON for programs.",
-)
-@click.option("--only", multiple=True, metavar="RULE", help="Run this rule or family alone; repeatable.")
-@click.option("--skip", multiple=True, metavar="RULE", help="Leave this rule or family out; repeatable.")
-@click.option("--catalogs-outside", is_flag=True, help="Let catalog and code paths leave the job's folder tree.")
+@FORMAT
+@ONLY
+@SKIP
+@OUTSIDE
 def repair_command(  # noqa: PLR0913 - click passes one argument for each option
     path: str,
     form: str,

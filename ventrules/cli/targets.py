@@ -5,6 +5,7 @@ from typing import Final
 
 import click
 
+from ventrules.cli.options import FORMAT, OUTSIDE
 from ventrules.cli.standard import STDIN, STDIN_NAME, paper, standard_input
 from ventrules.files import JobFileError, read_job
 from ventrules.job import Job
@@ -17,15 +18,8 @@ _UNUSABLE: Final = 2
 @click.command("target")
 @click.argument("path", metavar="PATH")
 @click.option("--every-code", is_flag=True, help="Show what each packaged code would ask of the dwelling.")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["text", "json"]),
-    default="text",
-    show_default=True,
-    help="Text for people, or JSON for programs.",
-)
-@click.option("--catalogs-outside", is_flag=True, help="Let catalog and code paths leave the job's folder tree.")
+@FORMAT
+@OUTSIDE
 def target_command(path: str, form: str, *, every_code: bool, catalogs_outside: bool) -> None:
     """Show what is asked of a job's dwelling, how that comes about, and what its week comes to.
 

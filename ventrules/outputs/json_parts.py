@@ -8,7 +8,9 @@ from ventrules.engine import Finding, Report
 from ventrules.engine.findings import Document
 from ventrules.engine.report import FORMAT
 from ventrules.files import Problem
+from ventrules.outputs.wording import at
 from ventrules.sources import Basis
+from ventrules.survey.under import Exposed
 from ventrules.units import Airflow
 
 
@@ -35,13 +37,14 @@ def unusable(kind: str, file: str, problems: Sequence[Problem]) -> str:
         file: The job's file.
         problems: What kept it.
     """
-    return text({**head(kind, file), "usable": False, "problems": [_problem(problem) for problem in problems]})
+    return text({**head(kind, file), "usable": False, "problems": [problem(each) for each in problems]})
 
 
-def _problem(problem: Problem) -> Document:
-    at = problem.position
+def problem(found: Problem) -> Document:
+    """Return one thing that kept a file from being used."""
+    at = found.position
     position: Document = {"line": at.line, "column": at.column} if at is not None else None
-    return {"file": problem.file, "position": position, "place": problem.where, "message": problem.message}
+    return {"file": found.file, "position": position, "place": found.where, "message": found.message}
 
 
 def airflow(m3s: float, unit: str) -> Document:
@@ -52,6 +55,18 @@ def airflow(m3s: float, unit: str) -> Document:
 def basis(found: Basis) -> Document:
     """Return what a figure rests on."""
     return {"title": found.title, "clause": found.clause, "known": found.known.value, "note": found.note}
+
+
+def exposure(found: Exposed | None) -> Document:
+    """Return the relative exposure of a week, or nothing where it is not known."""
+    if found is None:
+        return None
+    return {
+        "mean": found.mean,
+        "mean_present": found.mean_present,
+        "peak": found.peak,
+        "peak_at": at(found.peak_s),
+    }
 
 
 def findings(found: Iterable[Finding]) -> Document:

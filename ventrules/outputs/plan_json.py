@@ -4,7 +4,7 @@ from math import isfinite
 
 from ventrules.engine.findings import Document
 from ventrules.job import Job
-from ventrules.outputs.json_parts import airflow, findings, head, text
+from ventrules.outputs.json_parts import airflow, exposure, findings, head, text
 from ventrules.outputs.plan_words import (
     cheaper_words,
     compared,
@@ -73,7 +73,6 @@ def _power(watts: float | None) -> Document:
 
 
 def _season(job: Job, season: PlannedSeason, unit: str) -> Document:
-    exposure = season.exposure
     return {
         "season": season.season.value,
         "delivered": airflow(season.delivered_m3s, unit),
@@ -81,14 +80,7 @@ def _season(job: Job, season: PlannedSeason, unit: str) -> Document:
         "surplus": airflow(season.surplus_m3s, unit),
         "power": _power(season.power_w),
         "changes_per_hour": season.changes_per_hour,
-        "exposure": {
-            "mean": exposure.mean,
-            "mean_present": exposure.mean_present,
-            "peak": exposure.peak,
-            "peak_at": at(exposure.peak_s),
-        }
-        if exposure is not None
-        else None,
+        "exposure": exposure(season.exposure),
         "by_exposure": season.by_exposure,
         "proved": season.proved,
         "beyond": season.beyond if isfinite(season.beyond) else None,

@@ -6,7 +6,7 @@ from ventrules.codes import CodeKind, Requirement, Step
 from ventrules.engine.findings import Document
 from ventrules.files import Problem
 from ventrules.job import Occupancy
-from ventrules.outputs.json_parts import airflow, basis, head, text, unusable
+from ventrules.outputs.json_parts import airflow, basis, exposure, head, text, unusable
 from ventrules.outputs.wording import at
 from ventrules.survey import Homecoming, Unventilated, Window
 from ventrules.survey.under import AskedWeek
@@ -111,20 +111,12 @@ def _step(step: Step, unit: str) -> Document:
 
 
 def _week(week: AskedWeek, unit: str, found: Asked) -> dict[str, Document]:
-    exposure = week.exposure
     required = found.requirement.continuous_m3s if found.requirement is not None else 0.0
     return {
         "season": week.season.value,
         "met": week.met,
         "window": _window(week.window, required, unit) if week.window is not None else None,
-        "exposure": {
-            "mean": exposure.mean,
-            "mean_present": exposure.mean_present,
-            "peak": exposure.peak,
-            "peak_at": at(exposure.peak_s),
-        }
-        if exposure is not None
-        else None,
+        "exposure": exposure(week.exposure),
     }
 
 
