@@ -1,15 +1,17 @@
 """The least program on a controller's grid that meets the requirement in one mode and season, and remedies by it."""
 
 from collections.abc import Sequence
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 from ventrules.engine import Edit, Path, Remedy
 from ventrules.engine.findings import Document
 from ventrules.job import ProgramGrid
 from ventrules.planner.edits import put, put_all, remove
 from ventrules.survey import Delivery, ModeSeasonView, ProgramView, Run, VentilatorView, WeekView
-from ventrules.units import Duration, at_least
+from ventrules.units import Duration, at_least, at_most
 from ventrules.words import listed
+
+_MINUTE_S: Final = 60.0
 
 Minutes: TypeAlias = tuple[tuple[str, float], ...]
 """Stages with their time in a cycle, s."""
@@ -46,7 +48,14 @@ def _others(program: ProgramView) -> tuple[Delivery, ...]:
 
 def written(minutes: Minutes) -> dict[str, Document]:
     """Return a program as the job file has it."""
-    return {stage: str(Duration.shown(time, "min")) for stage, time in minutes}
+    return {stage: _minutes(time) for stage, time in minutes}
+
+
+def _minutes(seconds: float) -> str:
+    """Return a time in minutes, with as many digits as it takes to read it back: steps may be thirds of a minute."""
+    text = str(Duration.shown(seconds, "min"))
+    exact = Duration.parse(text).s
+    return text if at_least(exact, seconds) and at_most(exact, seconds) else f"{seconds / _MINUTE_S:.12g} min"
 
 
 def _needed(program: ProgramView, grid: ProgramGrid, others: Sequence[Delivery] | None = None) -> Minutes | None:

@@ -8,6 +8,7 @@ search comes to its end, and lies within a stated distance of the least where it
 
 from collections.abc import Callable, Iterator, Sequence
 from itertools import permutations
+from math import prod
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -15,8 +16,9 @@ from attrs import frozen
 
 from ventrules.planner.options import Counts, Floats, Truths
 from ventrules.planner.orders import DUST
+from ventrules.planner.steady import giving
 
-_MOST_TRIES: Final = 3_000  # verdicts
+_MOST_TRIES: Final = 2_000  # verdicts, for each part of the search
 _MOST_LOOKED: Final = 20_000_000  # options looked at, of all choices together
 _BRANCH: Final = 1_000  # what going one mode deeper costs, in options looked at
 _HALVINGS: Final = 24
@@ -76,7 +78,7 @@ def search(
     sides: Sequence[Side],
     rows: Sequence[Row],
     accept: Callable[[Choice], bool],
-    start: Choice | None = None,
+    starts: Sequence[Choice] = (),
     *,
     monotone: bool = False,
 ) -> Found:
@@ -86,14 +88,15 @@ def search(
         sides: The options of each mode.
         rows: What an accepted choice is sure to reach; a relaxation of the verdict.
         accept: The verdict.
-        start: A choice to begin with, if one is known that is accepted.
+        starts: Choices to begin with, if any are known; those that are accepted count.
         monotone: True when an option that gives no less in every kind of row is always as good for the verdict.
     """
     priced = _priced(sides, rows) if all(len(side.cost) for side in sides) else None
     if priced is None:
         return Found(None, np.inf, ended=True)
     bound, beyond = priced
-    firsts = [first for first in (start, _evenly(sides, rows, accept)) if first is not None]
+    evenly = _evenly(sides, rows, accept)
+    firsts = [*filter(accept, starts), *([evenly] if evenly is not None else [])]
     first = min(firsts, key=lambda choice: _spent(sides, choice), default=None)
     room = np.inf
     if first is not None:
@@ -106,7 +109,8 @@ def search(
     run = _Search(sides, kept, [each[some] for each, some in zip(beyond, kept, strict=True)], rows, accept, bound)
     if first is not None:
         run.offer(tuple(int(np.flatnonzero(some == option)[0]) for some, option in zip(kept, first, strict=True)))
-        run.improve()
+        if prod(map(len, kept)) > _MOST_TRIES:
+            run.improve()
     run.walk()
     best = None if run.best is None else tuple(int(s[option]) for s, option in zip(kept, run.best, strict=True))
     return Found(best, bound, run.ended)
@@ -192,11 +196,11 @@ def _evenly(sides: Sequence[Side], rows: Sequence[Row], accept: Callable[[Choice
     """Return a first choice: the cheapest options that each give the same part of what has to be reached."""
     if not rows or sum(len(side.cost) for side in sides) > _MOST_EVENLY:
         return None
-    column, best = rows[0].kind, None
+    column, best, costs = rows[0].kind, None, [side.cost for side in sides]
     low, high = 0.0, max(float(side.gives[:, column].max()) for side in sides)
     for halving in range(_HALVINGS):
         middle = high if halving == 0 else (low + high) / 2.0
-        choice = tuple(_giving(side, column, middle) for side in sides)
+        choice = giving([side.gives[:, column] for side in sides], costs, [middle] * len(sides))
         if accept(choice):
             best, high = choice, middle
         else:
@@ -204,12 +208,6 @@ def _evenly(sides: Sequence[Side], rows: Sequence[Row], accept: Callable[[Choice
             if halving == 0:
                 return None
     return best
-
-
-def _giving(side: Side, column: int, least: float) -> int:
-    given = side.gives[:, column]
-    options = np.flatnonzero(given >= min(least, float(given.max())))
-    return int(options[np.argmin(side.cost[options])])
 
 
 def _kept(side: Side, beyond: Floats, room: float, *, monotone: bool, also: int | None) -> Counts:
@@ -255,7 +253,7 @@ class _Search:
             for row in rows
         ]
         self._tries = self._looked = 0
-        self._most_looked, self._most_tries = _MOST_LOOKED, _MOST_TRIES // 3
+        self._most_looked, self._most_tries = _MOST_LOOKED, _MOST_TRIES
         self.best: Choice | None = None
         self._cost: Floats = np.full(3, np.inf)
         self.ended = True
@@ -306,12 +304,41 @@ class _Search:
         self.ended = True
 
     def _exchange(self, pair: tuple[int, int]) -> None:
+        """Try other options of a pair's first mode, the nearest in cost first, each with the best of the second."""
+        first, second = pair
+        own = (self.best or ())[first]
         chosen = {index: option for index, option in enumerate(self.best or ()) if index not in pair}
         beyond = sum(float(self._beyond[index][option]) for index, option in chosen.items())
-        missing = [row.bound for row in self._rows]
+        missing: Sequence[float] = [row.bound for row in self._rows]
         for index, option in chosen.items():
             missing = self._left(missing, index, option)
-        self._walk(pair, chosen, beyond, missing)
+        cost = self._costs[first][:, 0]
+        for option in map(int, np.argsort(np.abs(cost - cost[own]), kind="stable")):
+            more = beyond + float(self._beyond[first][option])
+            if more > self._room:
+                continue
+            if self._stop(_BRANCH + len(cost)):
+                return
+            self._lowest(second, {**chosen, first: option}, more, self._left(missing, first, option))
+
+    def _lowest(self, index: int, chosen: dict[int, int], beyond: float, missing: Sequence[float]) -> None:
+        """Look for the cheapest option of a last mode by halving, as if what costs more were always as good."""
+        rows, so_far = self._open(index, chosen, beyond, missing)
+        ranked = self._ranked[index]
+        left = ranked[rows[ranked]]
+        most = float(self._cost[0] - so_far[0])
+        left = left[: int(np.searchsorted(self._costs[index][left, 0], most - DUST * abs(most)))]
+        low, high = 0, len(left)
+        while low < high and not self._stop(0):
+            # the dearest first: where that will not do, hardly anything cheaper will
+            middle = high - 1 if high == len(left) else (low + high) // 2
+            choice = {**chosen, index: int(left[middle])}
+            if self.offer(tuple(choice[each] for each in range(len(self._costs)))):
+                high = middle
+            elif high == len(left):
+                return
+            else:
+                low = middle + 1
 
     def _left(self, missing: Sequence[float], index: int, option: int) -> list[float]:
         """Return what is still to be reached with an option of a mode."""
@@ -344,17 +371,24 @@ class _Search:
         """Try the options of the last mode, the cheapest first, up to the first that is accepted."""
         if self._stop(len(self._ranked[index])):
             return
-        gives, costs = self._gives[index], self._costs[index]
-        rows: Truths = self._beyond[index] + beyond <= self._room
-        for need, row in zip(missing, self._rows, strict=True):
-            rows &= row.shares[index] * gives[:, row.kind] >= need - DUST * abs(row.bound)
-        so_far = np.sum([self._costs[other][option] for other, option in chosen.items()], axis=0)
+        rows, so_far = self._open(index, chosen, beyond, missing)
         for option in self._by_cost(index, rows):
-            if not self._better(so_far + costs[option]) or self._stop(0):
+            if not self._better(so_far + self._costs[index][option]) or self._stop(0):
                 return
             choice = {**chosen, index: option}
             if self.offer(tuple(choice[each] for each in range(len(self._costs)))):
                 return
+
+    def _open(
+        self, index: int, chosen: dict[int, int], beyond: float, missing: Sequence[float]
+    ) -> tuple[Truths, Floats]:
+        """Return which options of a last mode are left, and what the others cost together."""
+        gives = self._gives[index]
+        rows: Truths = self._beyond[index] + beyond <= self._room
+        for need, row in zip(missing, self._rows, strict=True):
+            rows &= row.shares[index] * gives[:, row.kind] >= need - DUST * abs(row.bound)
+        so_far: Floats = np.sum([self._costs[other][option] for other, option in chosen.items()], axis=0)
+        return rows, so_far
 
     def _by_cost(self, index: int, rows: Truths) -> Iterator[int]:
         ranked = self._ranked[index]

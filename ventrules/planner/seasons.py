@@ -26,13 +26,16 @@ from ventrules.planner.options import (
 from ventrules.planner.orders import Least
 from ventrules.planner.planned import Solved
 from ventrules.planner.search import Choice, Found, Row, Side, search
+from ventrules.planner.steady import giving, least_steady
 from ventrules.planner.verdict import Together, Verdict, course_of
 from ventrules.survey import Delivery, ModeSeasonView, Survey
+from ventrules.survey.exposure import Cycle
 from ventrules.survey.week import Means
 from ventrules.units import at_least
 
 _MOST_COMBINED: Final = 4_000_000  # combinations of several ventilators that one mode is searched through
 _MOST_STEPS: Final = 200  # toward a cheaper plan, where the search was broken off
+_MOST_ABOVE: Final = 40  # starts that give more and more than the least steady airflow, in half percents
 _MINUTE_S: Final = 60.0
 _AIRFLOW, _RUN_TIME = 0, 1  # kinds of rows
 
@@ -221,8 +224,7 @@ class SeasonPlanner:
 
     def _through_exposure(self) -> Solved | None:
         """Plan so that relative exposure keeps its limits over the week; windows may be short."""
-        asked, limits = self._asked, self._asked.exposure
-        week = self.survey.week
+        asked, limits, week = self._asked, self._asked.exposure, self.survey.week
         if limits is None or week is None:
             return None
         chosen: dict[str, Numbers] = {}
@@ -252,13 +254,18 @@ class SeasonPlanner:
         return together.total(each)
 
     def _accepts_exposure(self, views: Sequence[ModeSeasonView]) -> Callable[[Sequence[Numbers]], bool]:
+        known: dict[tuple[str, Numbers], Cycle] = {}
+
+        def cycle(view: ModeSeasonView, rows: Numbers) -> Cycle:
+            key = (view.mode.name, rows)
+            if key not in known:
+                known[key] = self.verdict.cycle(self.deliver(*key))
+            return known[key]
+
         def accepts(chosen: Sequence[Numbers]) -> bool:
-            cycles = {
-                view.mode.name: self.verdict.cycle(self.deliver(view.mode.name, rows))
-                for view, rows in zip(views, chosen, strict=True)
-            }
-            known, exposure = self.verdict.exposed(cycles)
-            return known and self.verdict.allows(exposure)
+            cycles = {view.mode.name: cycle(view, rows) for view, rows in zip(views, chosen, strict=True)}
+            told, exposure = self.verdict.exposed(cycles)
+            return told and self.verdict.allows(exposure)
 
         return accepts
 
@@ -292,7 +299,7 @@ class SeasonPlanner:
             sides,
             rows,
             lambda choice: accepts(programs(choice)),
-            self._start(views, combined, numbers, accepts),
+            [*self._start(views, combined, numbers)] if windows else self._steady(views, sides, numbers),
             monotone=windows and self._asked.run_time is None,
         )
         if found.choice is None:
@@ -303,22 +310,37 @@ class SeasonPlanner:
         return self._solved(chosen, found, spent)
 
     def _start(
-        self,
-        views: Sequence[ModeSeasonView],
-        combined: Sequence[Combined],
-        numbers: Sequence[Counts],
-        accepts: Callable[[Sequence[Numbers]], bool],
-    ) -> Choice | None:
-        """Return the choice in which each mode is enough by itself, where there is one that will do."""
-        choice, alone = [], []
+        self, views: Sequence[ModeSeasonView], combined: Sequence[Combined], numbers: Sequence[Counts]
+    ) -> Iterator[Choice]:
+        """Yield the choice in which each mode is enough by itself, where there is one."""
+        choice = []
         for view, together, own in zip(views, combined, numbers, strict=True):
             rows = self.alone(view)
             place = int(np.searchsorted(own, together.number(rows))) if rows is not None else len(own)
             if rows is None or place == len(own) or own[place] != together.number(rows):
-                return None
-            alone.append(rows)
+                return
             choice.append(place)
-        return tuple(choice) if accepts(alone) else None
+        yield tuple(choice)
+
+    def _steady(
+        self, views: Sequence[ModeSeasonView], sides: Sequence[Side], numbers: Sequence[Counts]
+    ) -> list[Choice]:
+        """Return choices near the steady airflows that keep relative exposure with the least air."""
+        names = [view.mode.name for view in views]
+        free = {
+            n: (self.hours[n], float(s.gives[:, 0].max())) for n, s in zip(names, sides, strict=True) if len(s.cost) > 1
+        }
+        kept = {
+            name: self.verdict.cycle(self.deliver(name, Combined(self.parts[name]).picked(int(own[0]))))
+            for name, own in zip(names, numbers, strict=True)
+            if len(own) == 1
+        }
+        flows = least_steady(self.verdict, self._asked, free, kept) if all(len(own) for own in numbers) else None
+        if flows is None:
+            return []
+        gives, costs = [side.gives[:, 0] for side in sides], [side.cost for side in sides]
+        wanted = [flows.get(name, 0.0) for name in names]
+        return [giving(gives, costs, [flow * (1.0 + more / 200.0) for flow in wanted]) for more in range(_MOST_ABOVE)]
 
     def _side(self, view: ModeSeasonView, together: Combined, own: Counts, given: Floats) -> Side:
         part, columns = self.hours[view.mode.name], self.least.columns
