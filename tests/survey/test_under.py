@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.cli.running import FAULTY, SOUND
+from tests.survey.plain_windows import plain_worst_window
 from ventrules import Job, JobFileError, Severity, Survey, check, read_job
 from ventrules.codes import CodeKind
 from ventrules.files import load_code
@@ -18,7 +19,7 @@ from ventrules.survey import WeekView
 from ventrules.survey.airflow import over_modes
 from ventrules.survey.mixes import mixes
 from ventrules.survey.under import AskedWeek, Comparison, under
-from ventrules.survey.week import Means, Span, Week, Window, worst_window
+from ventrules.survey.week import Means, Span, Week, Window
 from ventrules.testing import jobs
 from ventrules.units import Area, Length
 
@@ -79,7 +80,7 @@ def by_mixes(week: Week, values: Mapping[str, Means], length: float, *, fixed: b
 def test_the_weakest_mix_is_the_weakest_window(week: Week, length: float, fixed: bool, data: st.DataObject) -> None:
     number = st.floats(0.0, 1.0)
     values = {name: (data.draw(number), data.draw(number)) for name in "abc"}  # d is not judged
-    worst = worst_window(week, values.__contains__, values, length, lesser_part, fixed=fixed)
+    worst = plain_worst_window(week, values.__contains__, values, length, lesser_part, fixed=fixed)
     found = by_mixes(week, values, length, fixed=fixed)
     assert (worst is None) == (found is None)
     if worst is not None and found is not None:

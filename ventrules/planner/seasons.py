@@ -192,7 +192,7 @@ class SeasonPlanner:
 
     def _window_rows(self) -> list[Row]:
         """Return what every window has to reach: airflow, and run time where a least run time stands beside it."""
-        asked, mixes = self._asked, self.verdict.windows()
+        asked, mixes = self._asked, self.verdict.windows
         rows = [Row(mix, _AIRFLOW, min(asked.continuous_m3s, asked.intermittent_m3s)) for mix in mixes]
         if asked.run_time is None and asked.least_share > 0.0:
             rows += [Row(mix, _RUN_TIME, asked.least_share) for mix in mixes]
@@ -217,8 +217,8 @@ class SeasonPlanner:
             return known[key]
 
         def accepts(chosen: Sequence[Numbers]) -> bool:
-            weakest = self.verdict.weakest([course(view, rows) for view, rows in zip(views, chosen, strict=True)])
-            return weakest is None or at_least(weakest.score, 1.0)
+            found = self.verdict.weakest([course(view, rows) for view, rows in zip(views, chosen, strict=True)])
+            return found is None or at_least(found[0], 1.0)
 
         return accepts
 

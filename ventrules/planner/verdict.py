@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 from enum import StrEnum
-from operator import mul
-from typing import Final, NamedTuple, TypeAlias
+from functools import cached_property
+from typing import Final, TypeAlias
 
 from attrs import frozen
 
@@ -13,7 +13,7 @@ from ventrules.survey import Delivery, Exposure, ModeSeasonView, Survey, Week, j
 from ventrules.survey.airflow import over_modes
 from ventrules.survey.airing import Infiltrating, blocks_of, cycle_of
 from ventrules.survey.exposure import Cycle, relative_exposure
-from ventrules.survey.mixes import Mix, Mixes, mixes
+from ventrules.survey.mixes import First, Mixes, mixes, weakest
 from ventrules.survey.week import Means
 from ventrules.units import at_least, at_most
 
@@ -57,14 +57,6 @@ class Failure:
     end_min: float = 0.0
 
 
-class Weakest(NamedTuple):
-    """The weakest window: the part of the required airflow that it has, its start and its end, minutes."""
-
-    score: float
-    start_min: float
-    end_min: float
-
-
 def mode_failure(deliveries: Together, requirement: Requirement, occupancy: Occupancy, mode: str) -> Failure | None:
     """Return how one mode misses the requirement by itself, or None.
 
@@ -104,7 +96,6 @@ class Verdict:
         self._survey, self._asked = survey, survey.requirement
         self._views = {view.mode.name: view for view in views}
         self._infiltrating = Infiltrating(self._asked.infiltration_m3s, survey.system.balanced)
-        self._mixes: Mixes | None = None
 
     @property
     def _week(self) -> Week | None:
@@ -119,30 +110,22 @@ class Verdict:
             name for name, view in self._views.items() if name in modes and view.mode.occupancy in self._asked.judged
         )
 
+    @cached_property
     def windows(self) -> Mixes:
-        """Return what windows are made of: the part of each mode of `held_in_week`, and the first such window."""
-        if self._mixes is None:
-            week, asked = self._week, self._asked
-            columns = {name: column for column, name in enumerate(self.held_in_week)}
-            if week is None or asked.window_s <= 0.0 or not columns:
-                self._mixes = {}
-            else:
-                fixed = asked.placing is Placing.FIXED
-                self._mixes = mixes(week, columns, asked.window_s / _MINUTE_S, fixed=fixed)
-        return self._mixes
+        """What windows are made of: the part of each mode of `held_in_week`, and the first such window."""
+        week, asked = self._week, self._asked
+        columns = {name: column for column, name in enumerate(self.held_in_week)}
+        if week is None or asked.window_s <= 0.0 or not columns:
+            return {}
+        return mixes(week, columns, asked.window_s / _MINUTE_S, fixed=asked.placing is Placing.FIXED)
 
-    def weakest(self, courses: Sequence[Means]) -> Weakest | None:
-        """Return the weakest window, or None where there are no windows.
+    def weakest(self, courses: Sequence[Means]) -> tuple[float, First] | None:
+        """Return the part of the required airflow that the weakest window has, and that window; None without any.
 
         Args:
             courses: What each mode of `held_in_week` gives.
         """
-        least: Weakest | None = None
-        for mix, (_place, start, end) in self.windows().items():
-            score = over_modes(_mean(mix, courses), self._asked)
-            if least is None or score < least.score:
-                least = Weakest(score, start, end)
-        return least
+        return weakest(self.windows, courses, lambda means: over_modes(means, self._asked))
 
     def cycle(self, deliveries: Together) -> Cycle:
         """Return one cycle of the total airflow, infiltration with it."""
@@ -197,11 +180,12 @@ class Verdict:
         courses = [
             course_of(programs[name], self._asked, self._views[name].mode.occupancy) for name in self.held_in_week
         ]
-        weakest = self.weakest(courses)
-        if weakest is None or at_least(weakest.score, 1.0):
+        found = self.weakest(courses)
+        if found is None or at_least(found[0], 1.0):
             return None
+        score, (_place, start_min, end_min) = found
         required = self._asked.continuous_m3s
-        return Failure(FailureKind.WINDOW, "", weakest.score * required, required, weakest.start_min, weakest.end_min)
+        return Failure(FailureKind.WINDOW, "", score * required, required, start_min, end_min)
 
     def _in_exposure(self, programs: Mapping[str, Together], short: Failure) -> Failure | None:
         """Return how relative exposure misses its limits; where it cannot be told, the window that is short."""
@@ -217,7 +201,3 @@ class Verdict:
         if exposure is None or counted is None or not at_most(counted, limits.mean):
             return Failure(FailureKind.MEAN_EXPOSURE, "", float("inf") if counted is None else counted, limits.mean)
         return Failure(FailureKind.PEAK_EXPOSURE, "", exposure.peak, limits.peak, exposure.peak_s / _MINUTE_S)
-
-
-def _mean(mix: Mix, courses: Sequence[Means]) -> Means:
-    return tuple(sum(map(mul, mix, numbers)) for numbers in zip(*courses, strict=True))

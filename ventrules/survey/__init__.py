@@ -4,6 +4,7 @@ from ventrules.survey.airflow import Delivery, Judged, Run, StageFlow, judged
 from ventrules.survey.airing import Airing
 from ventrules.survey.bus_views import CableView, HopView, RingView, SegmentView
 from ventrules.survey.exposure import Block, Exposure, Flow, Homecoming, Unventilated
+from ventrules.survey.mixes import worst_window
 from ventrules.survey.survey import Survey
 from ventrules.survey.topology import Hop, PortRef, Route, Segment, Topology, cable_name
 from ventrules.survey.views import (
@@ -14,7 +15,7 @@ from ventrules.survey.views import (
     ProgramView,
     VentilatorView,
 )
-from ventrules.survey.week import Gap, Span, Week, Window, clock, week_of, worst_window
+from ventrules.survey.week import Gap, Span, Week, Window, clock, week_of
 from ventrules.survey.week_view import WeekView
 
 __all__ = [

@@ -1,16 +1,19 @@
-"""What windows of the week are made of: the part of each mode in them.
+"""What windows of the week are made of, the part of each mode in them, and which of them is the worst.
 
 A window's airflow depends on how much of it lies in which mode, and on nothing else. Windows of the same mix are worth
 the same, so that a week has few that differ; they are found once, whatever is asked of them.
 """
 
 from bisect import bisect_right
-from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from itertools import chain
 from math import ceil
-from typing import TypeAlias
+from operator import mul
+from typing import Final, TypeAlias
 
-from ventrules.survey.week import WEEK_MIN, Span, Week
+from ventrules.survey.week import WEEK_MIN, Means, Span, Week, Window
+
+_DUST: Final = 1e-12  # relative; windows that differ by no more are worth the same
 
 Mix: TypeAlias = tuple[float, ...]
 """The part of a window in each kind of mode."""
@@ -32,7 +35,11 @@ def modes_in(week: Week, wanted: Container[str], start: float, end: float) -> It
 
 
 def mixes(week: Week, columns: Mapping[str, int], length: float, *, fixed: bool) -> Mixes:
-    """Return what the windows that `worst_window` looks at are made of.
+    """Return what the windows that can be the worst are made of.
+
+    What modes give is constant in each, so that its means over a window are piecewise linear in the window's start,
+    with breaks where it starts or ends at a change of mode; those windows are found. That is exact for a score that
+    is itself a mean.
 
     Args:
         week: The week.
@@ -58,6 +65,54 @@ def mixes(week: Week, columns: Mapping[str, int], length: float, *, fixed: bool)
             if mix not in found or window < found[mix]:
                 found[mix] = window
     return found
+
+
+def weakest(found: Mixes, values: Sequence[Means], score: Callable[[Means], float]) -> tuple[float, First] | None:
+    """Return the least score of windows and the first window that has it, or None where there are no windows.
+
+    Args:
+        found: What the windows are made of.
+        values: The quantities in each mode, by its place in a mix.
+        score: What the means of the quantities over a window amount to.
+    """
+    columns = list(zip(*values, strict=True))
+    scored = [(score(tuple([sum(map(mul, mix, each)) for each in columns])), window) for mix, window in found.items()]
+    if not scored:
+        return None
+    lowest = min(value for value, _window in scored)
+    first, value = min((window, value) for value, window in scored if value <= lowest + _DUST * abs(lowest))
+    return value, first
+
+
+def worst_window(
+    week: Week,
+    wanted: Callable[[str], bool],
+    values: Mapping[str, Means],
+    length: float,
+    score: Callable[[Means], float],
+    *,
+    fixed: bool = False,
+) -> Window | None:
+    """Return the window with the least score, within the wanted modes.
+
+    Args:
+        week: The week.
+        wanted: Which modes a window may lie in; a shorter stretch of them is judged as a whole.
+        values: The quantities in each wanted mode.
+        length: The window's length, minutes.
+        score: What the means of the quantities over a window amount to.
+        fixed: True when windows lie one after the other from Monday 00:00 instead of sliding; what a stretch
+            cuts off a window is judged as a shorter one.
+
+    Returns:
+        The window, or None when no wanted mode ever comes up.
+    """
+    columns = {mode: column for column, mode in enumerate(sorted(filter(wanted, week.modes)))}
+    found = weakest(mixes(week, columns, length, fixed=fixed), [values[mode] for mode in columns], score)
+    if found is None:
+        return None
+    lowest, (_place, start, end) = found
+    return Window(start, end, lowest, frozenset(modes_in(week, columns, start, end)))
 
 
 _Held: TypeAlias = tuple[float, int]

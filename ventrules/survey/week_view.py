@@ -15,8 +15,9 @@ from ventrules.job import Season
 from ventrules.survey.airflow import over_modes
 from ventrules.survey.airing import Airing, Infiltrating, blocks_of, cycle_of
 from ventrules.survey.exposure import Block, Exposure, Flow, homecomings, relative_exposure, unventilated
+from ventrules.survey.mixes import worst_window
 from ventrules.survey.views import ModeSeasonView
-from ventrules.survey.week import Means, Week, Window, worst_window
+from ventrules.survey.week import Means, Week, Window
 
 if TYPE_CHECKING:
     from ventrules.survey.survey import Survey
