@@ -120,7 +120,7 @@ def test_a_file_that_cannot_be_written_is_said_and_stays(
     def refuse(*_args: object) -> None:
         raise PermissionError(13, "Permission denied", str(path))
 
-    monkeypatch.setattr("ventrules.cli.plan.replace_text", refuse)
+    monkeypatch.setattr("ventrules.cli.standard.replace_text", refuse)
     shown = invoke("plan", path, "--write", "--format", form)
     assert shown.exit_code == 2
     assert "cannot be written: Permission denied" in shown.stderr

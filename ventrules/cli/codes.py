@@ -7,14 +7,12 @@ from pathlib import Path as FilePath
 import click
 
 from ventrules.cli.options import FORMAT
+from ventrules.cli.standard import FINDINGS, UNUSABLE, complain
 from ventrules.codes import Code, failed_examples
 from ventrules.files import CodeFileError, JobFileError, load_code, parse_code, read_text
 from ventrules.files.code_files import CODE_SUFFIX
 from ventrules.files.resources import code_names
 from ventrules.outputs import TerminalPaper, code_page, codes_json, codes_table, printable
-
-_FINDINGS = 1
-_UNUSABLE = 2
 
 
 @click.command("codes")
@@ -28,7 +26,7 @@ def codes_command(names: tuple[str, ...], form: str) -> None:
     """
     found, refused = _gathered(names or code_names())
     for line in refused:
-        click.echo(f"Error: {printable(line)}", err=True)
+        complain(line)
     failed = {code.code: failed_examples(code) for code in found} if names else {}
     if form == "json":
         click.echo(json.dumps(codes_json(found, failed), indent=2) + "\n", nl=False)
@@ -38,10 +36,10 @@ def codes_command(names: tuple[str, ...], form: str) -> None:
         click.echo(codes_table(found), nl=False)
     for name, lines in failed.items():
         for line in lines:
-            click.echo(f"Error: {printable(name)} does not reproduce its own {printable(line)}", err=True)
+            complain(f"{name} does not reproduce its own {line}")
     if refused:
-        sys.exit(_UNUSABLE)
-    sys.exit(_FINDINGS if any(failed.values()) else 0)
+        sys.exit(UNUSABLE)
+    sys.exit(FINDINGS if any(failed.values()) else 0)
 
 
 def _show(page: str) -> None:

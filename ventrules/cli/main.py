@@ -5,7 +5,6 @@ import sys
 from collections.abc import Iterator, Sequence
 from enum import StrEnum
 from pathlib import Path as FilePath
-from typing import Final
 
 import click
 
@@ -15,7 +14,16 @@ from ventrules.cli.codes import codes_command
 from ventrules.cli.options import FORMAT, ONLY, OUTSIDE, SKIP
 from ventrules.cli.plan import plan_command
 from ventrules.cli.repair import repair_command
-from ventrules.cli.standard import STDIN, STDIN_NAME, paper, standard_input
+from ventrules.cli.standard import (
+    FINDINGS,
+    STDIN,
+    STDIN_NAME,
+    UNUSABLE,
+    UnusableError,
+    paper,
+    selected,
+    standard_input,
+)
 from ventrules.cli.targets import target_command
 from ventrules.engine import ENGINE_FINDINGS, RegistryError, Severity
 from ventrules.engine.pages import PageError, load_page
@@ -27,11 +35,7 @@ from ventrules.outputs import (
     explain_text,
     json_report,
     json_rules,
-    printable,
 )
-
-FINDINGS: Final = 1
-UNUSABLE: Final = 2
 
 
 class Threshold(StrEnum):
@@ -41,16 +45,6 @@ class Threshold(StrEnum):
     WARNING = "warning"
     ADVICE = "advice"
     NEVER = "never"
-
-
-class UnusableError(click.ClickException):
-    """Input or usage that cannot be used."""
-
-    exit_code = UNUSABLE
-
-
-def _refuse(message: str) -> UnusableError:
-    return UnusableError(printable(message))
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -90,9 +84,9 @@ def check_command(  # noqa: PLR0913 - click passes one argument for each option
     catalogs_outside: bool,
 ) -> None:
     """Check jobs: files, folders searched below, or - for standard input."""
-    registry = _selected(only, skip)
+    registry = selected(only, skip)
     if paths.count(STDIN) > 1:
-        raise _refuse("standard input (-) can be read once only")
+        raise UnusableError("standard input (-) can be read once only")
     found = find_jobs(FilePath(path) for path in paths if path != STDIN)
     results = _outcomes(paths, found, registry, only, skip, outside=catalogs_outside)
     left_out = [str(path) for path in found.left_out]
@@ -100,13 +94,6 @@ def check_command(  # noqa: PLR0913 - click passes one argument for each option
     if form == "json":
         click.echo(json_report(outcomes, left_out), nl=False)
     sys.exit(exit_status(outcomes, Threshold(fail_at), fail_unchecked=fail_unchecked))
-
-
-def _selected(only: Sequence[str], skip: Sequence[str]) -> Rules:
-    try:
-        return installed_rules().select(only, skip)
-    except RegistryError as error:
-        raise _refuse(f"{error}; `ventrules rules` lists them") from error
 
 
 def _outcomes(
@@ -163,7 +150,7 @@ def exit_status(outcomes: Sequence[Outcome], fail_at: Threshold, *, fail_uncheck
 @SKIP
 def rules_command(form: str, only: tuple[str, ...], skip: tuple[str, ...]) -> None:
     """List the rules."""
-    registry = _selected(only, skip)
+    registry = selected(only, skip)
     if form == "json":
         click.echo(json_rules(registry), nl=False)
         return
@@ -183,7 +170,7 @@ def explain_command(rule: str | None, *, sound_job: bool) -> None:
         click.echo(packaged("rules/pages", "base.yaml").read_text(encoding="utf-8"), nl=False)
         return
     if rule is None:
-        raise _refuse("which rule? `ventrules rules` lists them")
+        raise UnusableError("which rule? `ventrules rules` lists them")
     text = ENGINE_FINDINGS.get(rule) or _explained(rule)
     if sys.stdout.isatty():
         TerminalPaper().markdown(text)
@@ -198,7 +185,7 @@ def _explained(rule: str) -> str:
         pack = next(pack for pack in packs() if pack.name == registry.packs[found.id])
         return explain_text(found, load_page(pack.pages, found.id), pack.name)
     except (RegistryError, PageError) as error:
-        raise _refuse(f"{error}; `ventrules rules` lists them") from error
+        raise UnusableError(f"{error}; `ventrules rules` lists them") from error
 
 
 main.add_command(codes_command)

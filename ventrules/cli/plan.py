@@ -2,20 +2,15 @@
 
 import json
 import sys
-from collections.abc import Sequence
-from pathlib import Path as FilePath
-from typing import TYPE_CHECKING, Final, NoReturn
+from typing import TYPE_CHECKING, Final
 
-import attrs
 import click
 
 from ventrules.cli.options import OUTSIDE
-from ventrules.cli.standard import STDIN, STDIN_NAME, paper, standard_input
+from ventrules.cli.standard import STDIN, STDIN_NAME, UNUSABLE, complain, one_job, paper, refuse, saved
 from ventrules.codes import CodeKind
-from ventrules.files import JobFileError, Problem, job_document, read_job, replace_text
+from ventrules.files import Problem, job_document
 from ventrules.job import Job
-from ventrules.outputs import printable
-from ventrules.outputs.json_parts import unusable
 from ventrules.survey import Survey
 from ventrules.targets import Asked
 
@@ -23,7 +18,6 @@ if TYPE_CHECKING:
     from ventrules.planner.planned import Plan
 
 _NO_PLAN: Final = 1
-_UNUSABLE: Final = 2
 
 
 @click.command("plan")
@@ -55,13 +49,9 @@ def plan_command(
     file stay as they are. Exit status: 0 there is a plan, or its code leaves nothing to plan; 1 no programs will do;
     2 input or usage unusable, or the file could not be changed.
     """
-    name = STDIN_NAME if path == STDIN else path
     if write and path == STDIN:
-        _refuse(form, name, [Problem("--write needs a file; standard input (-) cannot be written")])
-    try:
-        job = standard_input(outside=catalogs_outside) if path == STDIN else read_job(path, outside=catalogs_outside)
-    except JobFileError as error:
-        _refuse(form, name, error.problems)
+        refuse("plan", form, STDIN_NAME, [Problem("--write needs a file; standard input (-) cannot be written")])
+    name, job = one_job(path, "plan", form, outside=catalogs_outside)
     from ventrules.planning import plan  # noqa: PLC0415 - its arrays are slow to import
 
     try:
@@ -69,21 +59,8 @@ def plan_command(
     except ValueError as error:
         if set(hold) <= job.modes.keys():
             raise
-        _refuse(form, name, [Problem(f"--hold: {error}", file=name)])
+        refuse("plan", form, name, [Problem(f"--hold: {error}", file=name)])
     sys.exit(_planned(name, job, found, form, write=write))
-
-
-def _refuse(form: str, name: str, problems: Sequence[Problem]) -> NoReturn:
-    """Say why nothing can be done, and leave."""
-    if form == "json":
-        click.echo(unusable("plan", name, problems), nl=False)
-    for problem in problems:
-        _complain(str(problem))
-    sys.exit(_UNUSABLE)
-
-
-def _complain(message: str) -> None:
-    click.echo(f"Error: {printable(message)}", err=True)
 
 
 def _planned(name: str, job: Job, plan: "Plan", form: str, *, write: bool) -> int:
@@ -92,7 +69,6 @@ def _planned(name: str, job: Job, plan: "Plan", form: str, *, write: bool) -> in
     from ventrules.outputs.plan_text import plan_text  # noqa: PLC0415
 
     asked = _asked(job, plan)
-    plan = plan if plan.unit else attrs.evolve(plan, unit=Survey(job).airflow(0.0).unit)
     problem = ""
     if write and plan.edits:
         problem = _write(name, job, plan)
@@ -101,13 +77,13 @@ def _planned(name: str, job: Job, plan: "Plan", form: str, *, write: bool) -> in
         click.echo(plan_json(name, job, plan, asked, written=bool(write and plan.edits and not problem)), nl=False)
     elif form == "edits" and status == 0:
         click.echo(json.dumps([edit.as_patch() for edit in plan.edits], indent=2))
-    elif form == "text" and status != _UNUSABLE:
+    elif form == "text" and status != UNUSABLE:
         plan_text(paper(), name, job, plan, _closing(plan, asked, write=write, problem=problem))
     if status != 0 and not (form == "text" and status == _NO_PLAN):
-        _complain(f"{name}: {said}")
+        complain(f"{name}: {said}")
     if problem:
-        _complain(problem)
-    return _UNUSABLE if problem else status
+        complain(problem)
+    return UNUSABLE if problem else status
 
 
 def _asked(job: Job, plan: "Plan") -> Asked:
@@ -126,7 +102,7 @@ def _status(plan: "Plan", asked: Asked) -> tuple[int, str]:
         return _NO_PLAN, "no programs meet the target"
     said = plan.missing or "what would be asked for with the stages that can be used cannot be told"
     # with a requirement, programs were found, and the rules have something against them
-    return (_NO_PLAN if plan.missing and plan.requirement is not None else _UNUSABLE), said
+    return (_NO_PLAN if plan.missing and plan.requirement is not None else UNUSABLE), said
 
 
 def _left_open(asked: Asked) -> bool:
@@ -139,12 +115,10 @@ def _write(name: str, job: Job, plan: "Plan") -> str:
 
     old = job.origin.text if job.origin is not None else ""
     try:
-        replace_text(FilePath(name), old, edited_text(old, name, plan.edits, job_document(plan.job)))
-    except (JobFileError, ValueError) as error:
+        new = edited_text(old, name, plan.edits, job_document(plan.job))
+    except ValueError as error:
         return str(error)
-    except OSError as error:
-        return f"{name}: cannot be written: {error.strerror or error}"
-    return ""
+    return saved(name, old, new)
 
 
 def _closing(plan: "Plan", asked: Asked, *, write: bool, problem: str) -> str:

@@ -2,24 +2,20 @@
 
 import difflib
 import sys
-from collections.abc import Sequence
-from pathlib import Path as FilePath
-from typing import Final, NoReturn
+from typing import Final
 
 import attrs
 import click
 
-from ventrules.checking import Rules, installed_rules
 from ventrules.cli.options import FORMAT, ONLY, OUTSIDE, SKIP
-from ventrules.cli.standard import STDIN, STDIN_NAME, paper, standard_input
-from ventrules.engine import Finding, RegistryError
-from ventrules.files import JobFileError, Problem, job_document, marks_of, read_job, replace_text
+from ventrules.cli.standard import STDIN, STDIN_NAME, UNUSABLE, complain, one_job, paper, refuse, saved, selected
+from ventrules.engine import Finding
+from ventrules.files import Problem, job_document, marks_of
 from ventrules.job import Job
-from ventrules.outputs import Shown, printable, repair_json, repair_text, unrepaired_json
+from ventrules.outputs import Shown, repair_json, repair_text
 from ventrules.repairing import Change, Repaired, repair
 
 _LEFT: Final = 1
-_UNUSABLE: Final = 2
 
 
 @click.command("repair")
@@ -46,33 +42,12 @@ def repair_command(  # noqa: PLR0913 - click passes one argument for each option
     file stay as they are. Exit status, of the job with its changes, written or not: 0 no error is left, 1 errors are
     left, 2 input or usage unusable, or the file could not be changed.
     """
-    registry = _selected(only, skip)
+    registry = selected(only, skip)
     if write and path == STDIN:
-        _refuse(form, STDIN_NAME, [Problem("cannot be written; --write needs a file", file=STDIN_NAME)])
-    name = STDIN_NAME if path == STDIN else path
-    try:
-        job = standard_input(outside=catalogs_outside) if path == STDIN else read_job(path, outside=catalogs_outside)
-    except JobFileError as error:
-        _refuse(form, name, error.problems)
+        problem = Problem("cannot be written; --write needs a file", file=STDIN_NAME)
+        refuse("repair", form, STDIN_NAME, [problem])
+    name, job = one_job(path, "repair", form, outside=catalogs_outside)
     sys.exit(_repaired(name, job, repair(job, registry=registry, purchases=purchases), form, write=write))
-
-
-def _selected(only: Sequence[str], skip: Sequence[str]) -> Rules:
-    try:
-        return installed_rules().select(only, skip)
-    except RegistryError as error:
-        message = printable(f"{error}; `ventrules rules` lists them")
-        click.echo(f"Error: {message}", err=True)
-        sys.exit(_UNUSABLE)
-
-
-def _refuse(form: str, name: str, problems: Sequence[Problem]) -> NoReturn:
-    """Say why nothing can be done, and leave."""
-    if form == "json":
-        click.echo(unrepaired_json(name, problems), nl=False)
-    for problem in problems:
-        click.echo(f"Error: {printable(str(problem))}", err=True)
-    sys.exit(_UNUSABLE)
 
 
 def _repaired(name: str, job: Job, repaired: Repaired, form: str, *, write: bool) -> int:
@@ -81,13 +56,11 @@ def _repaired(name: str, job: Job, repaired: Repaired, form: str, *, write: bool
     new, problem, written = old, "", False
     try:
         new = _edited(old, name, repaired)
-        if write and new != old:
-            replace_text(FilePath(name), old, new)
-            written = True
-    except (JobFileError, ValueError) as error:
+    except ValueError as error:
         problem = str(error)
-    except OSError as error:
-        problem = f"{name}: cannot be written: {error.strerror or error}"
+    if write and new != old:
+        problem = saved(name, old, new)
+        written = not problem
     placed, left = _placed(repaired, new if written else None, name)
     shown = Shown(name, placed, left, _diff(old, new, name), written=written, problem=problem)
     if form == "json":
@@ -95,8 +68,8 @@ def _repaired(name: str, job: Job, repaired: Repaired, form: str, *, write: bool
     else:
         repair_text(paper(), shown)
     if problem:
-        click.echo(f"Error: {printable(problem)}", err=True)
-        return _UNUSABLE
+        complain(problem)
+        return UNUSABLE
     return 0 if repaired.report.ok else _LEFT
 
 

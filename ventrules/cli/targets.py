@@ -1,18 +1,14 @@
 """`ventrules target`: what is asked of one dwelling, by its own code or by every one."""
 
 import sys
-from typing import Final
 
 import click
 
 from ventrules.cli.options import FORMAT, OUTSIDE
-from ventrules.cli.standard import STDIN, STDIN_NAME, paper, standard_input
-from ventrules.files import JobFileError, read_job
+from ventrules.cli.standard import UNUSABLE, complain, one_job, paper
 from ventrules.job import Job
-from ventrules.outputs import every_text, printable, target_json, target_text, unusable_json
+from ventrules.outputs import every_text, target_json, target_text
 from ventrules.targets import Asked, every_requirement, target_sheet
-
-_UNUSABLE: Final = 2
 
 
 @click.command("target")
@@ -26,15 +22,7 @@ def target_command(path: str, form: str, *, every_code: bool, catalogs_outside: 
     PATH is a job's file, or - for standard input. Exit status: 0, or 2 when the file cannot be used or the job does
     not tell what its code needs.
     """
-    name = STDIN_NAME if path == STDIN else path
-    try:
-        job = standard_input(outside=catalogs_outside) if path == STDIN else read_job(path, outside=catalogs_outside)
-    except JobFileError as error:
-        if form == "json":
-            click.echo(unusable_json(name, error.problems), nl=False)
-        for problem in error.problems:
-            click.echo(f"Error: {printable(str(problem))}", err=True)
-        sys.exit(_UNUSABLE)
+    name, job = one_job(path, "target", form, outside=catalogs_outside)
     sys.exit(_show(name, job, form, every_requirement(job) if every_code else None))
 
 
@@ -51,5 +39,5 @@ def _show(name: str, job: Job, form: str, every: tuple[Asked, ...] | None) -> in
         return 0
     title = sheet.asked.code.title if sheet.asked.code is not None else "the job's own target"
     said = f"{name}: what {title} asks of this dwelling cannot be told: {sheet.asked.missing}"
-    click.echo(f"Error: {printable(said)}", err=True)
-    return _UNUSABLE
+    complain(said)
+    return UNUSABLE

@@ -5,9 +5,9 @@ from ventrules.outputs.codes_list import codes_json, codes_table
 from ventrules.outputs.explain import explain_text
 from ventrules.outputs.json_report import json_report, json_rules
 from ventrules.outputs.paper import Paper, PlainPaper, TerminalPaper
-from ventrules.outputs.repair_json import Shown, repair_json, unrepaired_json
+from ventrules.outputs.repair_json import Shown, repair_json
 from ventrules.outputs.repair_text import repair_text
-from ventrules.outputs.target_json import target_json, unusable_json
+from ventrules.outputs.target_json import target_json
 from ventrules.outputs.target_text import every_text, target_text
 from ventrules.outputs.text import TextWriter, printable
 
@@ -29,6 +29,4 @@ __all__ = [
     "repair_text",
     "target_json",
     "target_text",
-    "unrepaired_json",
-    "unusable_json",
 ]

@@ -1,13 +1,11 @@
 """The JSON form of a repair; documented in docs/repair.md, grows only by adding."""
 
-from collections.abc import Sequence
-
 from attrs import frozen
 
 from ventrules.engine import Finding, Report
 from ventrules.engine.findings import Document
 from ventrules.files import Problem
-from ventrules.outputs.json_parts import findings, head, problem, text, unusable
+from ventrules.outputs.json_parts import findings, head, problem, text
 from ventrules.repairing import Repaired, measure
 
 
@@ -52,11 +50,6 @@ def repair_json(shown: Shown) -> str:
             "left": findings(shown.left),
         }
     )
-
-
-def unrepaired_json(file: str, problems: Sequence[Problem]) -> str:
-    """Return what kept a file from being used as JSON text."""
-    return unusable("repair", file, problems)
 
 
 def _counts(report: Report) -> Document:

@@ -4,9 +4,8 @@ from collections.abc import Sequence
 
 from ventrules.codes import CodeKind, Requirement, Step
 from ventrules.engine.findings import Document
-from ventrules.files import Problem
 from ventrules.job import Occupancy
-from ventrules.outputs.json_parts import airflow, basis, exposure, head, text, unusable
+from ventrules.outputs.json_parts import airflow, basis, exposure, head, text
 from ventrules.outputs.wording import at
 from ventrules.survey import Homecoming, Unventilated, Window
 from ventrules.survey.under import AskedWeek
@@ -38,11 +37,6 @@ def target_json(file: str, sheet: TargetSheet, every: Sequence[Asked] | None = N
     if every is not None:
         data["every_code"] = [_under(one, sheet.unit) for one in every]
     return text(data)
-
-
-def unusable_json(file: str, problems: Sequence[Problem]) -> str:
-    """Return what kept a file from being used as JSON text."""
-    return unusable("target", file, problems)
 
 
 def _under(found: Asked, unit: str) -> Document:
