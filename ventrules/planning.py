@@ -15,7 +15,7 @@ from ventrules.files import apply_edits, job_document, rebuilt
 from ventrules.job import Job, Season
 from ventrules.planner.edits import put_all, remove
 from ventrules.planner.equipment import fitting_models
-from ventrules.planner.kits import Stages, Unit, UnplannableError, kit_of, scenarios, units
+from ventrules.planner.kits import Stages, Unit, UnplannableError, scenarios, units
 from ventrules.planner.orders import Least
 from ventrules.planner.planned import Plan, Shortage, Solved
 from ventrules.planner.programs import is_set, written
@@ -121,7 +121,8 @@ def _planned(survey: Survey, least: Least, hold: tuple[str, ...], registry: Rule
     if refused:
         return attrs.evolve(empty, missing=refused)
     if not short:
-        return attrs.evolve(empty, missing="what is asked cannot be told for the stages that may be used")
+        said = "what is asked cannot be told for the stages that may be used"
+        return attrs.evolve(empty, requirement=None, missing=said)
     return attrs.evolve(empty, shortage=short[-1])
 
 
@@ -209,7 +210,7 @@ def _edits(answer: _Answer) -> Iterator[Edit]:
     survey = answer.planners[0].survey
     values: list[tuple[Path, Document]] = []
     for place, ventilator in enumerate(survey.driven):
-        if kit_of(ventilator) is not None and not ventilator.on_grid_cycle:
+        if ventilator.grid is not None and not ventilator.on_grid_cycle:
             yield remove(("settings", ventilator.name, "cycle"))
         for view in _views(survey, Season.HEATING):
             for season, planner, solved in zip(Season, answer.planners, answer.solved, strict=True):

@@ -103,10 +103,14 @@ class Requirement:
         """True when the airflow is held at every moment, so that cycling is no way to reach it."""
         return self.kind in (CodeKind.CONTINUOUS, CodeKind.LEVELS)
 
+    @property
+    def counts_every_hour(self) -> bool:
+        """True when relative exposure is averaged over the whole week, False when over the hours with people."""
+        return self.exposure is None or self.judged <= set(self.exposure.hours)
+
     def counted_exposure(self, mean: float, mean_present: float | None) -> float | None:
         """Return the mean relative exposure over the hours that count: all of them, or those with people."""
-        limits = self.exposure
-        return mean if limits is None or self.judged <= set(limits.hours) else mean_present
+        return mean if self.counts_every_hour else mean_present
 
     def allows_exposure(self, mean: float, mean_present: float | None, peak: float) -> bool:
         """Say whether relative exposure keeps the limits, where there are any."""

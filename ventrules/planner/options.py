@@ -4,7 +4,7 @@ Programs are rows of arrays. What several ventilators cost and give together is 
 combination can be weighed at once; the verdict itself stays with the survey's own functions.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from enum import IntEnum
 from functools import lru_cache, reduce
 from itertools import combinations
@@ -88,6 +88,17 @@ class Options:
         own = {run.stage: run.time_s for run in delivery.runs}
         times = np.array([own.get(stage, 0.0) for stage in self.stages])
         return int(np.abs(self.times_s - times).sum(axis=1).argmin())
+
+    def cheaper(self, index: int, columns: Sequence[int]) -> Iterator[int]:
+        """Yield the numbers of the programs that cost less than one of them, the next cheaper first.
+
+        Args:
+            index: The number of the program.
+            columns: The columns of cost, what counts most first.
+        """
+        ranked, keys = _ranking(self, tuple(columns))
+        place = int(np.flatnonzero(ranked == index)[0])
+        yield from (int(other) for other in ranked[:place][::-1] if tuple(keys[other]) < tuple(keys[index]))
 
     def only(self, rows: Truths) -> "Options":
         """Return the options of some rows."""
@@ -325,6 +336,20 @@ class Combined:
             cost = self.cost(column)[numbers] if len(numbers) > _FEW else self.costs(numbers, [column])[:, 0]
             numbers = numbers[cost <= float(cost.min()) * (1.0 + DUST)]
         return self.picked(int(numbers[0])) if len(numbers) else None
+
+
+def rank_keys(cost: Floats) -> Floats:
+    """Return cost to sort by: what differs by no more than floating point adds is the same."""
+    sizes = np.maximum(np.abs(cost).max(axis=0, initial=0.0), DUST)
+    keys: Floats = np.rint(cost / (sizes * DUST))
+    return keys
+
+
+@lru_cache(maxsize=4)
+def _ranking(part: Options, columns: tuple[int, ...]) -> tuple[Counts, Floats]:
+    """Return the numbers of a ventilator's programs by their cost, and what they are sorted by."""
+    keys = rank_keys(part.cost[:, list(columns)])
+    return np.lexsort(keys.T[::-1]), keys
 
 
 def reach(values: Floats, bound: float | Floats) -> Truths:

@@ -14,7 +14,7 @@ from typing import Final, TypeAlias
 import numpy as np
 from attrs import frozen
 
-from ventrules.planner.options import Counts, Floats, Truths
+from ventrules.planner.options import Counts, Floats, Truths, rank_keys
 from ventrules.planner.orders import DUST
 from ventrules.planner.steady import giving
 
@@ -214,18 +214,11 @@ def _kept(side: Side, beyond: Floats, room: float, *, monotone: bool, also: int 
     """Return the options that are worth looking at."""
     kept = np.flatnonzero(beyond <= room)
     if monotone and side.gives.shape[1] == 1:
-        order = kept[np.lexsort((-side.gives[kept, 0], *_keys(side.costs(kept)).T[::-1]))]
+        order = kept[np.lexsort((-side.gives[kept, 0], *rank_keys(side.costs(kept)).T[::-1]))]
         given = side.gives[order, 0]
         best = np.maximum.accumulate(given)
         kept = order[np.concatenate([[True], given[1:] > best[:-1]])] if len(order) else order
     return kept if also is None or also in kept else np.append(kept, also)
-
-
-def _keys(cost: Floats) -> Floats:
-    """Return cost to sort by: what differs by no more than floating point adds is the same."""
-    sizes = np.maximum(np.abs(cost).max(axis=0, initial=0.0), DUST)
-    keys: Floats = np.rint(cost / (sizes * DUST))
-    return keys
 
 
 class _Search:
@@ -245,7 +238,7 @@ class _Search:
         self._gives = [side.gives[some] for side, some in zip(sides, kept, strict=True)]
         self._scale = sum(float(np.abs(cost[:, 0]).max(initial=0.0)) for cost in self._costs)
         self._order = sorted(range(len(sides)), key=lambda index: len(kept[index]))  # the longest comes last
-        keys = [_keys(cost) for cost in self._costs]
+        keys = [rank_keys(cost) for cost in self._costs]
         self._ranked = [np.lexsort(each.T[::-1]) for each in keys]
         self._sorted = [np.lexsort((*each.T[::-1], b)) for each, b in zip(keys, beyond, strict=True)]
         self._most = [

@@ -1,6 +1,6 @@
 """One season's programs, planned: the cheapest that the controllers can be set to and that meet the requirement."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from functools import cached_property
 from math import inf, prod
 from typing import Final, TypeAlias
@@ -175,18 +175,18 @@ class SeasonPlanner:
             self._known[key] = together.cheapest(rows, self.least)
         return self._known[key]
 
+    def _all_but(self, tied: Collection[str]) -> dict[str, Numbers] | None:
+        """Return the cheapest programs of the modes that are not tied together, or None where one has none."""
+        chosen = {view.mode.name: self.alone(view) for view in self.views if view.mode.name not in tied}
+        found = {mode: rows for mode, rows in chosen.items() if rows is not None}
+        return found if len(found) == len(chosen) else None
+
     def _by_windows(self) -> Solved | None:
         """Plan so that every window has its airflow."""
-        tied = set(self.verdict.held_in_week) if not self._apart else set()
-        chosen: dict[str, Numbers] = {}
-        for view in self.views:
-            if view.mode.name not in tied:
-                rows = self.alone(view)
-                if rows is None:
-                    return None
-                chosen[view.mode.name] = rows
-        if not tied:
-            return self._solved(chosen)
+        tied = frozenset(self.verdict.held_in_week) if not self._apart else frozenset()
+        chosen = self._all_but(tied)
+        if chosen is None or not tied:
+            return None if chosen is None else self._solved(chosen)
         views = [view for view in self.views if view.mode.name in tied]
         return self._tied(views, chosen, self._window_rows(), self._accepts_windows(views))
 
@@ -227,16 +227,12 @@ class SeasonPlanner:
         asked, limits, week = self._asked, self._asked.exposure, self.survey.week
         if limits is None or week is None:
             return None
-        chosen: dict[str, Numbers] = {}
-        for view in self.views:
-            if view.mode.name not in week.modes:
-                rows = self.alone(view)
-                if rows is None:
-                    return None
-                chosen[view.mode.name] = rows
+        chosen = self._all_but(week.modes)
+        if chosen is None:
+            return None
         views = [view for view in self.views if view.mode.name in week.modes]
         # by Jensen's inequality the mean of R is at least Qref over the mean of Q, since (ln R)' = Qref/(VR) - Q/V
-        least = asked.total_m3s / limits.mean - asked.infiltration_m3s if asked.judged <= set(limits.hours) else 0.0
+        least = asked.total_m3s / limits.mean - asked.infiltration_m3s if asked.counts_every_hour else 0.0
         shares = tuple(self.hours[view.mode.name] for view in views)
         rows_ = [Row(shares, _AIRFLOW, max(least, 0.0))]
         return self._tied(views, chosen, rows_, self._accepts_exposure(views), windows=False)
@@ -377,9 +373,20 @@ class SeasonPlanner:
         cost = np.zeros(3)
         for mode, together in programs.items():
             for place, delivery in enumerate(together):
-                row = self.parts[mode][place].row(delivery)
-                cost += weights.get(mode, 0.0) * self.parts[mode][place].cost[row]
+                cost += weights.get(mode, 0.0) * np.array(self.cost(mode, place, delivery))
         return float(cost[0]), float(cost[1]), float(cost[2])
+
+    def cost(self, mode: str, unit: int, delivery: Delivery) -> tuple[float, float, float]:
+        """Return what a ventilator's program costs in a mode: airflow, m3/s, fan power, W, and stage changes an hour.
+
+        Args:
+            mode: The mode.
+            unit: The ventilator's place among the units.
+            delivery: What it is to deliver.
+        """
+        part = self.parts[mode][unit]
+        air, power, changes = part.cost[part.row(delivery)]
+        return float(air), float(power), float(changes)
 
     def cheaper(self, mode: str, unit: int, delivery: Delivery) -> Iterator[Delivery]:
         """Yield the programs of one ventilator that cost less than one of them, the next cheaper first.
@@ -390,11 +397,4 @@ class SeasonPlanner:
             delivery: What it is to deliver.
         """
         part = self.parts[mode][unit]
-        row = part.row(delivery)
-        order = list(self.least.columns)
-        keys = np.rint(part.cost[:, order] / np.maximum(np.abs(part.cost[:, order]).max(axis=0), 1e-12) * 1e9)
-        ranked = np.lexsort(keys.T[::-1])
-        place = int(np.flatnonzero(ranked == row)[0])
-        for other in ranked[:place][::-1]:
-            if tuple(keys[other]) < tuple(keys[row]):
-                yield part.delivery(int(other))
+        yield from map(part.delivery, part.cheaper(part.row(delivery), self.least.columns))

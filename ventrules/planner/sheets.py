@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from ventrules.codes import CodeKind
 from ventrules.job import Season
 from ventrules.planner.planned import NextCheaper, PlannedMode, PlannedProgram, PlannedSeason, PlannedStage, Solved
 from ventrules.planner.programs import is_set
 from ventrules.planner.verdict import Together
-from ventrules.survey import Delivery, ModeSeasonView, ProgramView, VentilatorView, judged
+from ventrules.survey import Delivery, ModeSeasonView, ProgramView, judged
 from ventrules.survey.under import Exposed
-from ventrules.units import at_least
 
 if TYPE_CHECKING:  # it brings arrays along, and a sheet needs none
     from ventrules.planner.seasons import SeasonPlanner
+
+_HOUR_S: Final = 3600.0
 
 
 def season_sheet(
@@ -80,6 +81,7 @@ def _program(
         PlannedStage(run.stage, run.time_s, run.airflow_m3s, ventilator.stages[run.stage].measured) for run in runs
     )
     minutes = tuple((run.stage, run.time_s) for run in delivery.runs)
+    power_w, changes = _spent(planner, name, place, delivery)
     return PlannedProgram(
         ventilator=ventilator.name,
         mode=name,
@@ -87,27 +89,19 @@ def _program(
         cycle_s=delivery.cycle_s,
         stages=stages,
         delivered_m3s=delivery.average_m3s,
-        power_w=_power_w(ventilator, delivery),
-        changes=_changes(delivery),
+        power_w=power_w,
+        changes=changes,
         kept=kept,
         changed=not kept and not (ventilator.on_grid_cycle and is_set(program, minutes)),
         cheaper=None if kept else _cheaper(planner, programs, program, place),
     )
 
 
-def _power_w(ventilator: VentilatorView, delivery: Delivery) -> float | None:
-    total = 0.0
-    for run in delivery.runs:
-        power = ventilator.model.stages[run.stage].power
-        if power is None:
-            return None
-        total += power.w * run.time_s / delivery.cycle_s
-    return total
-
-
-def _changes(delivery: Delivery) -> int:
-    parts = len(delivery.runs) + (0 if at_least(delivery.run_s, delivery.cycle_s) else 1)
-    return parts if parts > 1 else 0
+def _spent(planner: SeasonPlanner, mode: str, place: int, delivery: Delivery) -> tuple[float | None, int]:
+    """Return the fan power of a program, W, where the catalog tells it, and its stage changes in a cycle."""
+    _air, power_w, changes = planner.cost(mode, place, delivery)
+    told = all(run.stage in planner.units[place].powers_w for run in delivery.runs)
+    return power_w if told else None, round(changes * delivery.cycle_s / _HOUR_S)
 
 
 def _cheaper(
@@ -120,5 +114,4 @@ def _cheaper(
     together = tuple(other if at == place else each for at, each in enumerate(programs[mode]))
     failure = planner.verdict.failure({**programs, mode: together})
     minutes = tuple((run.stage, run.time_s) for run in other.runs)
-    power_w = _power_w(program.ventilator, other)
-    return NextCheaper(minutes, other.average_m3s, failure, power_w, _changes(other))
+    return NextCheaper(minutes, other.average_m3s, failure, *_spent(planner, mode, place, other))
