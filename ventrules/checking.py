@@ -46,6 +46,11 @@ def applied(job: Job, remedy: Remedy) -> Job:
     return rebuilt(apply_edits(job_document(job), remedy.edits), job)
 
 
+def found_in(job: Job, registry: Rules) -> tuple[Finding, ...]:
+    """Return what rules find in a job, without remedies."""
+    return run(registry, Survey(job), remedies=False)
+
+
 def new_errors(before: Iterable[Finding], after: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return the errors after a change that were neither there nor unknown before."""
     old = {(finding.rule, finding.place.name) for finding in before}
@@ -78,7 +83,7 @@ def _holds(job: Job, finding: Finding, remedy: Remedy, findings: tuple[Finding, 
         better = applied(job, remedy)
     except (JobFileError, ValueError):
         return False
-    return keeps_promise(finding, findings, run(registry, Survey(better), remedies=False))
+    return keeps_promise(finding, findings, found_in(better, registry))
 
 
 def check(job: Job, *, registry: Rules | None = None) -> Report:

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Final
 
 import attrs
 
-from ventrules.checking import Rules, installed_rules, new_errors
+from ventrules.checking import Rules, found_in, installed_rules, new_errors
 from ventrules.codes import CodeKind
-from ventrules.engine import Edit, Finding, Path, run
+from ventrules.engine import Edit, Finding, Path
 from ventrules.engine.findings import Document
 from ventrules.files import apply_edits, job_document, rebuilt
 from ventrules.job import Job, Season
@@ -111,7 +111,7 @@ def _planned(survey: Survey, least: Least, hold: tuple[str, ...], registry: Rule
             answers.append(answer)
         else:
             short.append(_shortage(answer, hold))
-    before = run(registry, Survey(survey.job), remedies=False) if answers else ()
+    before = found_in(survey.job, registry) if answers else ()
     refused = ""
     for answer in sorted(answers, key=lambda answer: answer.rank(least)):
         found, problem = _checked(answer, empty, before, registry)
@@ -160,7 +160,7 @@ def _checked(answer: _Answer, empty: Plan, before: Sequence[Finding], registry: 
     edits = tuple(_edits(answer))
     planned = rebuilt(apply_edits(job_document(empty.job), edits), empty.job) if edits else empty.job
     survey = Survey(planned)
-    findings = run(registry, survey, remedies=False)
+    findings = found_in(planned, registry)
     seasons = tuple(
         season_sheet(season, planner, solved, _views(answer.planners[0].survey, season))
         for season, planner, solved in zip(Season, answer.planners, answer.solved, strict=True)

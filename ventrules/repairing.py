@@ -4,7 +4,7 @@ from typing import Final, TypeAlias
 
 from attrs import frozen
 
-from ventrules.checking import Rules, applied, check, keeps_promise
+from ventrules.checking import Rules, applied, check, found_in, installed_rules, keeps_promise
 from ventrules.engine import Finding, Remedy, Report, Severity
 from ventrules.files import JobFileError
 from ventrules.job import Job
@@ -36,6 +36,7 @@ class Repaired:
         before: The report on the old one.
         refused: Remedies that were tried on the new job and would not have made it better.
         offered: Remedies for the new job that were left because something has to be bought for them.
+        answered: Fingerprints of the findings on the new job that one of them takes away, its own included.
     """
 
     job: Job
@@ -44,12 +45,12 @@ class Repaired:
     before: Report
     refused: tuple[Change, ...] = ()
     offered: tuple[Change, ...] = ()
+    answered: frozenset[str] = frozenset()
 
     @property
     def left(self) -> tuple[Finding, ...]:
-        """The findings on the new job that no remedy answers, in the order of the report."""
-        offered = {change.finding.fingerprint for change in self.offered}
-        return tuple(finding for finding in self.report.findings if finding.fingerprint not in offered)
+        """The findings on the new job that nothing answers that is offered, in the order of the report."""
+        return tuple(finding for finding in self.report.findings if finding.fingerprint not in self.answered)
 
 
 def measure(report: Report) -> Measure:
@@ -91,7 +92,8 @@ def repair(job: Job, *, registry: Rules | None = None, purchases: bool = False) 
             refused.append(change)
         else:
             offered = () if purchases else tuple(c for c in _changes(report) if c.remedy.changes_purchase)
-            return Repaired(job, tuple(changes), report, before, tuple(refused), offered)
+            answered = frozenset().union(*(_answered(job, report, change, registry) for change in offered))
+            return Repaired(job, tuple(changes), report, before, tuple(refused), offered, answered)
 
 
 def _changes(report: Report, *, purchases: bool = True) -> list[Change]:
@@ -105,6 +107,17 @@ def _rank(finding: Finding) -> tuple[bool, int, int, str, str, str]:
     place = ORDER.index(family) if family in ORDER else len(ORDER)
     name = "" if family in ORDER else family
     return (finding.unchecked, finding.severity.rank, place, name, finding.place.name, finding.rule)
+
+
+def _answered(job: Job, report: Report, change: Change, registry: Rules | None) -> frozenset[str]:
+    """Return the fingerprints of the findings that a remedy takes away; that of its own finding is among them."""
+    own = frozenset({change.finding.fingerprint})
+    try:
+        after = found_in(applied(job, change.remedy), installed_rules() if registry is None else registry)
+    except (JobFileError, ValueError):
+        return own
+    there = {finding.fingerprint for finding in after}
+    return own | {finding.fingerprint for finding in report.findings if finding.fingerprint not in there}
 
 
 def _better(job: Job, report: Report, change: Change, registry: Rules | None) -> tuple[Job, Report] | None:

@@ -100,6 +100,9 @@ def _diff(paper: Paper, diff: str) -> None:
 def _closing(shown: Shown) -> str:
     repaired = shown.repaired
     after = f"{_counted(measure(repaired.report))} left"
+    gone = sum(not f.unchecked and f.fingerprint in repaired.answered for f in repaired.report.findings)
+    if gone:
+        after += f", {gone} of which {'goes' if gone == 1 else 'go'} with what is offered"
     if repaired.report.unchecked:
         number = len(repaired.report.unchecked)
         after += f"; {number} {'check' if number == 1 else 'checks'} could not be made"
