@@ -10,6 +10,7 @@ from typing import Final
 
 from attrs import frozen
 
+from ventrules.codes import UnknownRequirementError
 from ventrules.engine import Path
 from ventrules.engine.findings import Document
 from ventrules.testing import air_faults, bus_faults, code_faults, setting_faults
@@ -52,7 +53,7 @@ class Fault:
         surgery = JobSurgery(deepcopy(document), pick)
         try:
             path = self.make(surgery)
-        except NothingToPickError:
+        except (NothingToPickError, UnknownRequirementError):  # most faults need to know what is asked
             return None
         return None if path is None else Faulted(surgery.document, path)
 
