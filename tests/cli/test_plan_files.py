@@ -134,7 +134,7 @@ def test_a_file_that_cannot_be_written_is_said_and_stays(
 def test_standard_input_cannot_be_written(form: str) -> None:
     shown = planned("--write", "--format", form)
     assert shown.exit_code == 2
-    assert "standard input (-) cannot be written" in shown.stderr
+    assert shown.stderr == "Error: <standard input>: cannot be written; --write needs a file\n"
     assert (json.loads(shown.stdout)["usable"] is False) if form == "json" else shown.stdout == ""
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from ventrules.cli.options import OUTSIDE
-from ventrules.cli.standard import STDIN, STDIN_NAME, UNUSABLE, complain, one_job, paper, refuse, saved
+from ventrules.cli.standard import UNUSABLE, complain, one_job, paper, refuse, saved
 from ventrules.codes import CodeKind
 from ventrules.files import Problem, job_document
 from ventrules.job import Job
@@ -49,9 +49,7 @@ def plan_command(
     file stay as they are. Exit status: 0 there is a plan, or its code leaves nothing to plan; 1 no programs will do;
     2 input or usage unusable, or the file could not be changed.
     """
-    if write and path == STDIN:
-        refuse("plan", form, STDIN_NAME, [Problem("--write needs a file; standard input (-) cannot be written")])
-    name, job = one_job(path, "plan", form, outside=catalogs_outside)
+    name, job = one_job(path, "plan", form, outside=catalogs_outside, write=write)
     from ventrules.planning import plan  # noqa: PLC0415 - its arrays are slow to import
 
     try:

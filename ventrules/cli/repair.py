@@ -8,9 +8,9 @@ import attrs
 import click
 
 from ventrules.cli.options import FORMAT, ONLY, OUTSIDE, SKIP
-from ventrules.cli.standard import STDIN, STDIN_NAME, UNUSABLE, complain, one_job, paper, refuse, saved, selected
+from ventrules.cli.standard import UNUSABLE, complain, one_job, paper, saved, selected
 from ventrules.engine import Finding
-from ventrules.files import Problem, job_document, marks_of
+from ventrules.files import job_document, marks_of
 from ventrules.job import Job
 from ventrules.outputs import Shown, repair_json, repair_text
 from ventrules.repairing import Change, Repaired, repair
@@ -43,10 +43,7 @@ def repair_command(  # noqa: PLR0913 - click passes one argument for each option
     left, 2 input or usage unusable, or the file could not be changed.
     """
     registry = selected(only, skip)
-    if write and path == STDIN:
-        problem = Problem("cannot be written; --write needs a file", file=STDIN_NAME)
-        refuse("repair", form, STDIN_NAME, [problem])
-    name, job = one_job(path, "repair", form, outside=catalogs_outside)
+    name, job = one_job(path, "repair", form, outside=catalogs_outside, write=write)
     sys.exit(_repaired(name, job, repair(job, registry=registry, purchases=purchases), form, write=write))
 
 

@@ -78,7 +78,7 @@ def refuse(kind: str, form: str, name: str, problems: Sequence[Problem]) -> NoRe
     sys.exit(UNUSABLE)
 
 
-def one_job(path: str, kind: str, form: str, *, outside: bool) -> tuple[str, Job]:
+def one_job(path: str, kind: str, form: str, *, outside: bool, write: bool = False) -> tuple[str, Job]:
     """Return what a job is called and the job itself; one that cannot be used is refused.
 
     Args:
@@ -86,8 +86,11 @@ def one_job(path: str, kind: str, form: str, *, outside: bool) -> tuple[str, Job
         kind: What is wanted of it, such as `plan`.
         form: The output format.
         outside: Whether its paths may leave its folder tree.
+        write: Whether it is to be written, which standard input cannot be.
     """
     name = STDIN_NAME if path == STDIN else path
+    if write and path == STDIN:
+        refuse(kind, form, name, [Problem("cannot be written; --write needs a file", file=name)])
     try:
         return name, standard_input(outside=outside) if path == STDIN else read_job(path, outside=outside)
     except JobFileError as error:
