@@ -21,6 +21,7 @@ from ventrules.units import (
     Power,
     Pressure,
     Quantity,
+    Resistance,
     Temperature,
     UnitError,
     Voltage,
@@ -46,17 +47,19 @@ PINT: dict[type[Quantity], dict[str, str]] = {
     Power: {"W": "watt", "VA": "volt * ampere"},
     Voltage: {"V": "volt"},
     Current: {"A": "ampere", "mA": "milliampere"},
+    Resistance: {"ohm": "ohm", "kohm": "kiloohm"},
     WireSize: {"mm2": "millimeter ** 2"},
 }
 PINT_SI = {
     "m3/s": "m ** 3 / s", "m": "m", "m2": "m ** 2", "m3": "m ** 3", "Pa": "Pa", "K": "K", "s": "s", "W": "W", "V": "V",
-    "A": "A",
+    "A": "A", "ohm": "ohm",
 }  # fmt: skip
 NAMED_UNITS = [(kind, unit) for kind in KINDS for unit in kind.units]
 LINEAR_UNITS = [(kind, unit) for kind, units in PINT.items() for unit in units]
 PROPERTY = {
     Airflow: "m3s", Length: "m", Area: "m2", Volume: "m3", Pressure: "pa", Temperature: "kelvin", Duration: "s",
-    Period: "s", Power: "w", Voltage: "v", Current: "a", WireSize: "m2",
+    Period: "s", Power: "w", Voltage: "v", Current: "a", Resistance: "ohm",
+    WireSize: "m2",
 }  # fmt: skip
 
 
