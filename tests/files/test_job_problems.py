@@ -39,6 +39,7 @@ LOW: Final = (*PROGRAMS, "day", "heating", "low")
 READ: Final = ("readings", "ventilator", "low")
 AIR: Final = ("cfm", "L/s", "m3/h", "m3/s")
 
+FOUR: Final = "{data+: data+, data-: data-, supply: supply, common: common}"
 FAULTS: Final = {
     # the head
     "version": Fault("ventrules: 1", "ventrules: ▸2", ("ventrules",), ("format version", "2", "expected 1")),
@@ -117,8 +118,19 @@ FAULTS: Final = {
                          ("expected a mapping with the keys model", "the text 'demo-furnace'")),
     "cable text": Fault("  - {from: control.system, to: furnace.system, gauge: 18 AWG, length: 30 ft}",
                         "  - ▸control.system", ("cables", 0), ("expected a mapping with the keys from, to",)),
-    "conductors list": Fault("{data+: data+, data-: data-, supply: supply, common: common}", "▸[data+, data-]",
-                             ("cables", 2, "conductors"), ("expected a mapping", "a list")),
+    "conductors text": Fault(FOUR, "▸data+",
+                             ("cables", 2, "conductors"),
+                             ("a mapping of terminal to terminal, or a list of conductors", "the text 'data+'")),
+    "conductors of text": Fault(FOUR, "[▸data+, {}]",
+                                ("cables", 2, "conductors", 0), ("a mapping with the keys from, to or color",)),
+    "conductors null": Fault(FOUR, "[{}, ▸null]",
+                             ("cables", 2, "conductors", 1), ("expected a mapping", "nothing (null)")),
+    "conductor key": Fault(FOUR, "[{from: data+, ▸too: data+}]",
+                           ("cables", 2, "conductors", 0, "too"), ("unknown key 'too'", "'to'")),
+    "conductor end list": Fault(FOUR, "[{from: data+, to: ▸[data+]}]",
+                                ("cables", 2, "conductors", 0, "to"), ("expected text", "a list")),
+    "conductor color": Fault(FOUR, "[{from: data+, color: ▸7}]",
+                             ("cables", 2, "conductors", 0, "color"), ("expected text", "number 7")),
     "conductor number": Fault("supply: supply", "supply: ▸1", ("cables", 2, "conductors", "supply"), ("number 1",)),
     "times list": Fault('{"06:00": day, "08:30": out, "17:00": day, "22:30": night}', "▸[day]",
                         ("calendar", "weekdays"), ("expected a mapping", "a list")),

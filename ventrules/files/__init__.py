@@ -1,5 +1,6 @@
 """Text to model and back: YAML 1.2 and JSON with line numbers, catalogs, edits."""
 
+from ventrules.files.bus_files import DataFileError, conductor_roles, load_bus_profile, parse_bus_profile
 from ventrules.files.catalogs import packaged_catalog, parse_catalog, read_catalog
 from ventrules.files.code_files import CodeFileError, limits, load_code, parse_code, stations
 from ventrules.files.finding import Found, find_jobs
@@ -11,12 +12,14 @@ from ventrules.files.writer import apply_edits, job_document, job_json, job_yaml
 
 __all__ = [
     "CodeFileError",
+    "DataFileError",
     "DocumentError",
     "Found",
     "JobFileError",
     "Marks",
     "Problem",
     "apply_edits",
+    "conductor_roles",
     "decode",
     "find_jobs",
     "job_document",
@@ -24,10 +27,12 @@ __all__ = [
     "job_json",
     "job_yaml",
     "limits",
+    "load_bus_profile",
     "load_code",
     "load_text",
     "marks_of",
     "packaged_catalog",
+    "parse_bus_profile",
     "parse_catalog",
     "parse_code",
     "parse_job",

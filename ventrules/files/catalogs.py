@@ -1,16 +1,17 @@
 """Catalogs: packaged by name, or files beside the job."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path as FilePath
 
-from ventrules.engine import Position
+from ventrules.engine import Path, Position
 from ventrules.engine.findings import Document
+from ventrules.files.bus_files import bus_profile_problems, conductor_roles
 from ventrules.files.problems import DocumentError, JobFileError, Problem
-from ventrules.files.resources import catalog_names, packaged
+from ventrules.files.resources import bus_profile_names, catalog_names, packaged
 from ventrules.files.shapes import found, structure
 from ventrules.files.texts import decode, load_text, marks_of, read_text
-from ventrules.job import Catalog, Model, Role
+from ventrules.job import BusProfile, Catalog, ConductorRole, Model, Port, Role
 from ventrules.words import clipped, listed, nearest, some_of
 
 VERSION_KEY = "ventrules-catalog"
@@ -59,7 +60,61 @@ def _catalog(document: Document) -> Catalog | list[Problem]:
     if isinstance(outcome, list):
         return problems + outcome
     problems += [problem for name, model in outcome.models.items() for problem in _model_problems(name, model)]
+    problems += _wiring_problems(outcome)
     return problems or outcome
+
+
+def _wiring_problems(catalog: Catalog) -> list[Problem]:
+    roles = {**conductor_roles(), **catalog.roles}
+    profiles = {*bus_profile_names(), *catalog.profiles}
+    problems = [
+        _unknown_name("conductor role", other, roles, ("roles", name, "meets", number))
+        for name, role in catalog.roles.items()
+        for number, other in enumerate(role.meets)
+        if other not in roles
+    ]
+    for name, profile in catalog.profiles.items():
+        problems += bus_profile_problems(profile, ("profiles", name))
+    for name, model in catalog.models.items():
+        for key, port in model.ports.items():
+            problems += _port_problems(model, port, roles, profiles, ("models", name, "ports", key))
+        for indicator, states in model.indicators.items():
+            problems += [
+                Problem("expected either `shows` or `flashes`", ("models", name, "indicators", indicator, number))
+                for number, state in enumerate(states)
+                if (state.shows is None) is (state.flashes is None)
+            ]
+    return problems
+
+
+def _port_problems(
+    model: Model, port: Port, roles: Mapping[str, ConductorRole], profiles: Collection[str], at: Path
+) -> list[Problem]:
+    problems = [
+        _unknown_name("conductor role", role, roles, (*at, "terminals", terminal))
+        for terminal, role in port.terminals.items()
+        if role not in roles
+    ]
+    if port.profile is not None and port.profile not in profiles:
+        problems.append(_unknown_name("bus profile", port.profile, profiles, (*at, "profile")))
+    if port.fed_from is not None and (port.fed_from not in model.ports or model.ports[port.fed_from] is port):
+        others = [name for name, other in model.ports.items() if other is not port]
+        problems.append(_unknown_name("port", port.fed_from, others, (*at, "fed_from")))
+    if port.window is not None and port.window.lowest.v > port.window.highest.v:
+        problems.append(Problem("expected lowest at most highest", (*at, "window")))
+    if port.gauges is not None and port.gauges.thinnest.m2 > port.gauges.thickest.m2:
+        problems.append(Problem("expected thinnest no thicker than thickest", (*at, "gauges")))
+    if port.conductors_per_terminal == 0:
+        problems.append(Problem("expected at least one conductor", (*at, "conductors_per_terminal")))
+    return problems
+
+
+def _unknown_name(what: str, name: str, valid: Collection[str], at: Path) -> Problem:
+    close = nearest(name, valid)
+    hint = (
+        f"; nearest is {close!r}" if close else f"; expected {some_of(sorted(valid))}" if valid else "; there is none"
+    )
+    return Problem(f"unknown {what} {clipped(name)!r}{hint}", at)
 
 
 def _model_problems(name: str, model: Model) -> list[Problem]:
@@ -90,10 +145,8 @@ def _model_problems(name: str, model: Model) -> list[Problem]:
     return problems
 
 
-def gather(
-    names: Sequence[Document], folder: FilePath | None, *, outside: bool
-) -> tuple[dict[str, Model], list[Problem]]:
-    """Return the models of several catalogs, and what is wrong with them.
+def gather(names: Sequence[Document], folder: FilePath | None, *, outside: bool) -> tuple[Catalog, list[Problem]]:
+    """Return several catalogs as one, and what is wrong with them.
 
     Args:
         names: Packaged names or paths relative to `folder`.
@@ -101,6 +154,8 @@ def gather(
         outside: Whether a path may leave the job's folder tree.
     """
     models: dict[str, Model] = {}
+    roles: dict[str, ConductorRole] = {}
+    profiles: dict[str, BusProfile] = {}
     problems: list[Problem] = []
     for number, name in enumerate(names):
         at = ("catalogs", number)
@@ -114,11 +169,21 @@ def gather(
         except JobFileError as error:
             problems.extend(error.problems)
             continue
-        twice = sorted(models.keys() & catalog.models.keys())
-        if twice:
-            problems.append(Problem(f"catalog {clipped(name)!r} repeats the models {some_of(twice)}", at))
+        repeated = [
+            f"the {what} {some_of(twice)}"
+            for what, mine, theirs in (
+                ("models", models, catalog.models),
+                ("conductor roles", roles, catalog.roles),
+                ("bus profiles", profiles, catalog.profiles),
+            )
+            if (twice := sorted(mine.keys() & theirs.keys()))
+        ]
+        if repeated:
+            problems.append(Problem(f"catalog {clipped(name)!r} repeats {', '.join(repeated)}", at))
         models.update(catalog.models)
-    return models, problems
+        roles.update(catalog.roles)
+        profiles.update(catalog.profiles)
+    return Catalog("merged", models, roles=roles, profiles=profiles), problems
 
 
 def _one(name: str, folder: FilePath | None, *, outside: bool) -> Catalog:

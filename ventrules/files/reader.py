@@ -13,7 +13,7 @@ from ventrules.files.problems import DocumentError, JobFileError, Problem
 from ventrules.files.references import reference_problems
 from ventrules.files.shapes import structure
 from ventrules.files.texts import load_text, read_text, refuse_half_pairs
-from ventrules.job import Catalog, Job, Model, Origin
+from ventrules.job import Catalog, Job, Origin
 
 VERSION_KEY: Final = "ventrules"
 VERSION: Final = 1
@@ -85,7 +85,7 @@ def rebuilt(document: Mapping[str, Document], job: Job) -> Job:
     Raises:
         JobFileError: The changed document is no sound job.
     """
-    outcome = _with_models(dict(document), job.catalog.models, [])
+    outcome = _with_models(dict(document), job.catalog, [])
     if isinstance(outcome, Job) and outcome.target.code == job.target.code:
         return attrs.evolve(outcome, code_file=job.code_file)
     if isinstance(outcome, list):
@@ -96,7 +96,7 @@ def rebuilt(document: Mapping[str, Document], job: Job) -> Job:
 def _job(
     document: Document, folder: FilePath | None, *, outside: bool, origin: Origin | None = None
 ) -> Job | list[Problem]:
-    models: dict[str, Model] = {}
+    catalog = Catalog("merged", {})
     problems: list[Problem] = []
     whole = True
     code_file: Origin | None = None
@@ -104,12 +104,12 @@ def _job(
         code_file, code_problems = _code_file(document, folder, outside=outside)
         listed = document.get("catalogs")
         if isinstance(listed, list):
-            models, problems = gather(listed, folder, outside=outside)
+            catalog, problems = gather(listed, folder, outside=outside)
             whole = not problems and all(isinstance(name, str) for name in listed)
         else:
             whole = "catalogs" not in document
         problems = problems + code_problems
-    outcome = _with_models(document, models, problems, origin, whole=whole)
+    outcome = _with_models(document, catalog, problems, origin, whole=whole)
     return attrs.evolve(outcome, code_file=code_file) if isinstance(outcome, Job) and code_file else outcome
 
 
@@ -131,7 +131,7 @@ def _code_file(
 
 def _with_models(
     document: Document,
-    models: Mapping[str, Model],
+    catalog: Catalog,
     catalog_problems: list[Problem],
     origin: Origin | None = None,
     *,
@@ -140,10 +140,10 @@ def _with_models(
     head_problems, body = versioned(document, VERSION_KEY, VERSION)
     if body is None:
         return head_problems
-    problems = catalog_problems + reference_problems(body, models, whole=whole)
+    problems = catalog_problems + reference_problems(body, catalog.models, whole=whole)
     outcome = structure(body, Job)
     if isinstance(outcome, list):
         return problems + outcome
     if problems:
         return problems
-    return attrs.evolve(outcome, catalog=Catalog("merged", models), origin=origin)
+    return attrs.evolve(outcome, catalog=catalog, origin=origin)

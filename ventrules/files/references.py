@@ -57,6 +57,8 @@ class _References:
         self._calendar = _mapping(document.get("calendar"))
         self._settings = _mapping(document.get("settings"))
         self._readings = _mapping(document.get("readings"))
+        self._voltages = _mapping(document.get("voltages"))
+        self._indicators = _mapping(document.get("indicators"))
         self._target = document.get("target")
         self._dwelling = _mapping(document.get("dwelling"))
         self._site = _mapping(document.get("site"))
@@ -70,6 +72,9 @@ class _References:
         yield from self._calendar_problems()
         yield from self._settings_problems()
         yield from self._readings_problems()
+        for end in self._voltages:
+            yield from (attrs.evolve(problem, at_key=True) for problem in self._end_problems(end, ("voltages", end)))
+        yield from self._indicator_problems()
         yield from self._target_problems()
         yield from self._dwelling_problems()
         yield from self._site_problems()
@@ -86,6 +91,10 @@ class _References:
                     )
                 else:
                     yield _unknown("model", model, self._models, ("devices", name, "model"))
+            known = self._model_of.get(name)
+            for port in _mapping(_mapping(device).get("ports")):
+                if known is not None and port not in known.ports:
+                    yield _lacking(name, "port", port, known.ports, ("devices", name, "ports", port), at_key=True)
 
     def _cable_problems(self) -> Iterator[Problem]:
         if not isinstance(self._cables, list):
@@ -152,6 +161,16 @@ class _References:
             for stage in _mapping(readings):
                 if model is not None and model.role is Role.VENTILATOR and stage not in model.stages:
                     yield _lacking(name, "stage", stage, model.stages, ("readings", name, stage), at_key=True)
+
+    def _indicator_problems(self) -> Iterator[Problem]:
+        for name, seen in self._indicators.items():
+            path = ("indicators", name)
+            model = self._model_of.get(name)
+            if name not in self._devices:
+                yield _unknown("device", name, self._devices, path, at_key=True)
+            for indicator in _mapping(seen) if model is not None else ():
+                if model is not None and indicator not in model.indicators:
+                    yield _lacking(name, "indicator", indicator, model.indicators, (*path, indicator), at_key=True)
 
     def _target_problems(self) -> Iterator[Problem]:
         if not isinstance(self._target, dict):

@@ -22,6 +22,12 @@ def code_names() -> tuple[str, ...]:
     return _names("codes", ".toml")
 
 
+@cache
+def bus_profile_names() -> tuple[str, ...]:
+    """Return the names of the packaged bus profiles."""
+    return _names("buses", ".toml")
+
+
 def packaged(folder: str, name: str) -> Traversable:
     """Return one packaged data file."""
     return files("ventrules").joinpath(folder, name)

@@ -17,7 +17,7 @@ from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, mapping
 from ventrules.engine import Path
 from ventrules.engine.findings import Document
 from ventrules.files.problems import Problem
-from ventrules.job import Cable, Calendar, Catalog, Job, Program
+from ventrules.job import Cable, Calendar, Catalog, Conductor, Conductors, Job, Program, Shown
 from ventrules.units import Duration, Factor, Quantity, UnitError
 from ventrules.words import clipped, listed, nearest
 
@@ -30,6 +30,7 @@ _LARGEST_FACTOR: Final = 1_000
 
 _RENAMED: Final[Mapping[type, Mapping[str, str]]] = {
     Cable: {"start": "from", "end": "to"},
+    Conductor: {"start": "from", "end": "to"},
     Job: {"title": "job"},
     Catalog: {"name": "catalog"},
 }
@@ -114,7 +115,40 @@ def _converter(*, detailed: bool) -> Converter:
     converter.register_structure_hook_factory(_is_class, lambda t: _checked_class(t, converter))
     converter.register_unstructure_hook_factory(_is_class, lambda t: _class_out(t, converter))
     _register_bare_mappings(converter)
+    _register_conductors(converter)
     return converter
+
+
+def _register_conductors(converter: Converter) -> None:
+    """Conductors stand in a file as a mapping of terminals or as a list; what an indicator shows, as it is."""
+    terminals = converter.get_structure_hook(Mapping[str, str])
+    items = converter.get_structure_hook(tuple[Conductor, ...])
+    item_out = converter.get_unstructure_hook(Conductor)
+
+    def conductors(value: Any, _shape: Any) -> Conductors:
+        if isinstance(value, dict):
+            pairs = terminals(value, Mapping[str, str])
+            return Conductors(tuple(Conductor(start, end) for start, end in pairs.items()))
+        if isinstance(value, list):
+            return Conductors(items(value, tuple[Conductor, ...]), listed=True)
+        raise ShapeError(f"expected a mapping of terminal to terminal, or a list of conductors; found {found(value)}")
+
+    def out(conductors: Conductors) -> Any:
+        if conductors.listed:
+            return [item_out(item) for item in conductors.items]
+        return {item.start: item.end for item in conductors.items}
+
+    def shown(value: Any, _shape: Any) -> Shown:
+        if isinstance(value, str):
+            return Shown(value)
+        if isinstance(value, int) and not isinstance(value, bool):
+            return Shown(_count(value, int))
+        raise ShapeError(f"expected a state in words or a number of flashes; found {found(value)}")
+
+    converter.register_structure_hook(Conductors, conductors)
+    converter.register_unstructure_hook(Conductors, out)
+    converter.register_structure_hook(Shown, shown)
+    converter.register_unstructure_hook(Shown, lambda shown: shown.state)
 
 
 def _register_bare_mappings(converter: Converter) -> None:

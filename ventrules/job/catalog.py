@@ -5,7 +5,18 @@ from enum import StrEnum
 
 from attrs import Factory, frozen
 
-from ventrules.units import Airflow, Period, Power, Pressure, Temperature, Voltage
+from ventrules.job.bus_profile import BusProfile
+from ventrules.units import (
+    Airflow,
+    Factor,
+    Period,
+    Power,
+    Pressure,
+    Resistance,
+    Temperature,
+    Voltage,
+    WireSize,
+)
 
 
 class Role(StrEnum):
@@ -17,6 +28,7 @@ class Role(StrEnum):
     INTERFACE_MODULE = "interface-module"
     ZONE_PANEL = "zone-panel"
     VENTILATOR = "ventilator"
+    TRANSFORMER = "transformer"
 
 
 class BusKind(StrEnum):
@@ -25,6 +37,33 @@ class BusKind(StrEnum):
     SYSTEM = "system-bus"
     VENTILATOR = "ventilator-bus"
     CONTACT = "contact"
+    POWER = "power"
+
+
+class Carries(StrEnum):
+    """What a conductor carries."""
+
+    DATA = "data"
+    SUPPLY = "supply"
+    COMMON = "common"
+    MAINS = "mains"
+    SCREEN = "screen"
+    SIGNAL = "signal"
+
+
+@frozen
+class ConductorRole:
+    """A role that terminals and the conductors between them can have.
+
+    Attributes:
+        carries: What a conductor of this role carries.
+        needed: Whether a cable between two ports that both have the role must carry it.
+        meets: Other roles that it may be joined to.
+    """
+
+    carries: Carries
+    needed: bool = True
+    meets: tuple[str, ...] = ()
 
 
 class VentilatorKind(StrEnum):
@@ -35,16 +74,40 @@ class VentilatorKind(StrEnum):
 
 
 @frozen
+class VoltageWindow:
+    """Voltages at its terminals between which a device works."""
+
+    lowest: Voltage
+    highest: Voltage
+
+
+@frozen
+class WireRange:
+    """Conductor sizes that a terminal takes."""
+
+    thinnest: WireSize
+    thickest: WireSize
+
+
+@frozen
 class Port:
     """One connection point of a device: a set of terminals that a cable lands on.
 
     Attributes:
-        bus: The kind of bus, or a plain contact.
+        bus: The kind of bus, a supply circuit, or a plain contact.
         dialects: Message sets that the device understands on this port.
         terminals: Terminal name to its role (`data+`, `data-`, `supply`, `common`, …).
-        draw: Load on the bus supply.
+        draw: Load on the supply of the circuit.
         supplies: Load that the port can feed.
         voltage: Nominal voltage of the supply terminals.
+        window: Voltages at the terminals between which the device works.
+        fed_from: The device's other port that what this one supplies is taken from; None: a supply of its own.
+        profile: The bus profile that holds where the port is wired.
+        unit_loads: Load on the data pair, in unit loads.
+        termination: Terminating resistor that is built in and always on.
+        bias: Bias resistor of each conductor of the pair that is built in and always on.
+        gauges: Conductor sizes that its terminals take.
+        conductors_per_terminal: How many conductors one terminal takes.
     """
 
     bus: BusKind
@@ -53,6 +116,40 @@ class Port:
     draw: Power | None = None
     supplies: Power | None = None
     voltage: Voltage | None = None
+    window: VoltageWindow | None = None
+    fed_from: str | None = None
+    profile: str | None = None
+    unit_loads: Factor | None = None
+    termination: Resistance | None = None
+    bias: Resistance | None = None
+    gauges: WireRange | None = None
+    conductors_per_terminal: int | None = None
+
+
+@frozen
+class IndicatorState:
+    """One state of an indicator, and what it tells.
+
+    Attributes:
+        meaning: What it means, in the words of the unit's instructions.
+        shows: The state in words, such as `steady`.
+        flashes: How many flashes it gives in a row, instead.
+        powered: Whether the device has its supply then; None: it tells nothing about that.
+        reachable: Whether the device exchanges messages with the controller then; None: likewise.
+        fault: Whether the state tells of a fault.
+    """
+
+    meaning: str
+    shows: str | None = None
+    flashes: int | None = None
+    powered: bool | None = None
+    reachable: bool | None = None
+    fault: bool = False
+
+    @property
+    def state(self) -> str:
+        """The state as a job writes it."""
+        return self.shows if self.shows is not None else str(self.flashes)
 
 
 @frozen
@@ -117,6 +214,7 @@ class Model:
         recovery: Recovery efficiencies.
         outdoor_limits: Temperatures between which the ventilator may run.
         filter_interval: Filter reminder that the ventilator allows.
+        indicators: Indicator name to the states that it can show.
     """
 
     role: Role
@@ -131,6 +229,7 @@ class Model:
     recovery: Recovery | None = None
     outdoor_limits: OperatingLimits | None = None
     filter_interval: FilterInterval | None = None
+    indicators: Mapping[str, tuple[IndicatorState, ...]] = Factory(dict)
 
     def serves(self, count: int) -> bool:
         """Say whether a controller or a bridge can serve so many ventilators; without a number it can."""
@@ -139,8 +238,18 @@ class Model:
 
 @frozen
 class Catalog:
-    """Models by name, from one catalog file or merged from several."""
+    """Models by name, from one catalog file or merged from several.
+
+    Attributes:
+        name: Its own name.
+        models: Model name to model.
+        note: Free text.
+        roles: Conductor roles that the catalog adds to the usual ones.
+        profiles: Bus profiles that the catalog brings.
+    """
 
     name: str
     models: Mapping[str, Model]
     note: str = ""
+    roles: Mapping[str, ConductorRole] = Factory(dict)
+    profiles: Mapping[str, BusProfile] = Factory(dict)

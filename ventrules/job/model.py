@@ -7,7 +7,9 @@ from typing import Final
 from attrs import Factory, field, frozen
 
 from ventrules.job.catalog import Catalog, Model
-from ventrules.units import Airflow, Area, Duration, Factor, Length, Period, Temperature, Volume, WireSize
+from ventrules.job.readings import Instruments, Reading, Shown
+from ventrules.job.wiring import Cable, Device
+from ventrules.units import Airflow, Area, Duration, Factor, Length, Period, Temperature, Voltage, Volume
 
 
 class Occupancy(StrEnum):
@@ -196,32 +198,6 @@ class Site:
 
 
 @frozen
-class Device:
-    """One installed device: the name of its catalog model."""
-
-    model: str
-
-
-@frozen
-class Cable:
-    """One cable between two ports, each written `device.port`.
-
-    Attributes:
-        start: The end written `from`.
-        end: The end written `to`.
-        gauge: Conductor size.
-        length: One-way length.
-        conductors: Terminal at `from` to terminal at `to`; None means straight through.
-    """
-
-    start: str
-    end: str
-    gauge: WireSize | None = None
-    length: Length | None = None
-    conductors: Mapping[str, str] | None = None
-
-
-@frozen
 class Calendar:
     """Which mode is on when: day name or group, then time of day to mode."""
 
@@ -260,14 +236,6 @@ class VentilatorSettings:
 
 
 @frozen
-class Reading:
-    """Airflow measured on site at one stage."""
-
-    supply: Airflow
-    exhaust: Airflow
-
-
-@frozen
 class Origin:
     """The text a job was read from, so that findings can be placed in it."""
 
@@ -291,6 +259,9 @@ class Job:
         calendar: The week; None when the job has none.
         settings: Ventilator name to what the controller is set to.
         readings: Ventilator name to stage name to what was measured.
+        voltages: `device.port` to the voltage measured between its supply and common terminals.
+        indicators: Device name to indicator name to the state that was seen.
+        instruments: Accuracy of the instruments.
         site: Outdoor design temperatures.
         notes: Free text.
         code_file: The text of the job's own code file, if `target.code` is a path.
@@ -307,6 +278,9 @@ class Job:
     calendar: Calendar | None = None
     settings: Mapping[str, VentilatorSettings] = Factory(dict)
     readings: Mapping[str, Mapping[str, Reading]] = Factory(dict)
+    voltages: Mapping[str, Voltage] = Factory(dict)
+    indicators: Mapping[str, Mapping[str, Shown]] = Factory(dict)
+    instruments: Instruments | None = None
     site: Site | None = None
     notes: str = ""
     catalog: Catalog = field(factory=lambda: Catalog("none", {}), repr=False)
