@@ -41,14 +41,18 @@ def _against(ratio: float, base: str) -> str:
 
 
 def _slope(medians: Mapping[str, tuple[str, float]]) -> Iterator[str]:
-    points = [
-        (math.log(int(name.partition("[")[2].rstrip("]"))), math.log(median))
-        for name, (group, median) in medians.items()
-        if group == "growth"
-    ]
-    if len(points) > 1:
-        mean_x, mean_y = (sum(axis) / len(points) for axis in zip(*points, strict=True))
-        rise = sum((x - mean_x) * (y - mean_y) for x, y in points)
-        yield f"log-log slope over all sizes: {rise / sum((x - mean_x) ** 2 for x, _y in points):.3f}"
-        (x0, y0), (x1, y1) = points[-2:]
-        yield f"log-log slope between the two largest: {(y1 - y0) / (x1 - x0):.3f}"
+    """Yield how the logarithm of time grows with that of size: the last parameter of a test whose group grows."""
+    growing: dict[str, list[tuple[float, float]]] = {}
+    for name, (group, median) in medians.items():
+        if group.startswith("growth"):
+            size = int(name.rstrip("]").replace("[", "-").rpartition("-")[2])
+            growing.setdefault(group, []).append((math.log(size), math.log(median)))
+    for group, points in growing.items():
+        if len(points) > 1:
+            mean_x, mean_y = (sum(axis) / len(points) for axis in zip(*points, strict=True))
+            rise = sum((x - mean_x) * (y - mean_y) for x, y in points)
+            (x0, y0), (x1, y1) = points[-2:]
+            yield (
+                f"{group}: log-log slope over all sizes {rise / sum((x - mean_x) ** 2 for x, _y in points):.3f}, "
+                f"between the two largest {(y1 - y0) / (x1 - x0):.3f}"
+            )

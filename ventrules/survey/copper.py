@@ -1,0 +1,35 @@
+"""What copper conductors resist, from their size and temperature.
+
+    R = rho l / A x (1 + alpha (T - T0)) x the excess of a stranded conductor
+
+rho and alpha are those of the International Annealed Copper Standard, at T0; they come as data, with their basis.
+A is the cross-section of a solid conductor of the size. A stranded one of the same size has the same copper in
+it, laid in a helix, so that the current goes a longer way.
+"""
+
+from ventrules.codes.limits import Copper
+from ventrules.units import Length, Temperature, WireSize
+
+
+def ohms_per_m(copper: Copper, size: WireSize, temperature: Temperature, *, stranded: bool) -> float:
+    """Return the resistance of one conductor, ohm/m, to direct current (or at mains frequency, in sizes this small).
+
+    Raises:
+        ValueError: The temperature is so low that resistance, linear in it, would be none (below about -234 degC).
+    """
+    warmer_k = temperature.kelvin - copper.reference.kelvin
+    factor = 1.0 + copper.coefficient_per_k * warmer_k
+    if factor <= 0.0:
+        raise ValueError(f"{temperature} is below what the temperature coefficient of copper is good for")
+    laid = copper.stranding if stranded else 1.0
+    return copper.resistivity_ohm_m * factor * laid / size.m2
+
+
+def loop_ohms(copper: Copper, size: WireSize, length: Length, temperature: Temperature, *, stranded: bool) -> float:
+    """Return the resistance of two conductors, there and back over the length of the cable, ohm.
+
+    Raises:
+        ValueError: As in `ohms_per_m`.
+    """
+    there_and_back = 2.0 * length.m
+    return there_and_back * ohms_per_m(copper, size, temperature, stranded=stranded)
