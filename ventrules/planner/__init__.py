@@ -1,8 +1,10 @@
 """What to set instead: least-airflow programs, and remedies as edits to the job document."""
 
+from ventrules.planner.conductors import straighten
 from ventrules.planner.edits import put, remove
 from ventrules.planner.equipment import fitting_models, swap_one_of, swap_ventilator
 from ventrules.planner.programs import least_program, lower_mode, program_remedy, raise_mode, raise_modes, regrid_remedy
+from ventrules.planner.supplies import swap_transformer, thicker_cable
 from ventrules.planner.wiring import (
     connect,
     drop_bridge,
@@ -11,7 +13,6 @@ from ventrules.planner.wiring import (
     insert_module,
     move_to_panel,
     move_to_right_port,
-    straighten,
     swap_module,
 )
 
@@ -35,5 +36,7 @@ __all__ = [
     "straighten",
     "swap_module",
     "swap_one_of",
+    "swap_transformer",
     "swap_ventilator",
+    "thicker_cable",
 ]

@@ -1,6 +1,6 @@
 """Another ventilator in place of one: the smallest model of the catalogs that fits, with its programs planned anew."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import islice
 from typing import Final
 
@@ -190,9 +190,9 @@ def _speaks(ventilator: VentilatorView, wired: PortRef, model: Model, port: str)
     joined = {
         terminal
         for index in topology.cables_at.get(wired, ())
-        for pair in (survey.job.cables[index].conductors or {}).items()
-        for end, terminal in zip(topology.ends[index], pair, strict=True)
-        if end == wired
+        for conductor in survey.job.cables[index].conductors or ()
+        for end, terminal in zip(topology.ends[index], (conductor.start, conductor.end), strict=True)
+        if end == wired and terminal is not None
     }
     return joined <= model.ports[port].terminals.keys()
 
@@ -245,9 +245,31 @@ def _exchanged(ventilator: VentilatorView, candidate: _Candidate) -> tuple[Edit,
             if end.device == name and candidate.ports[end.port] != end.port:
                 new = str(PortRef(name, candidate.ports[end.port]))
                 edits.append(Edit(EditKind.REPLACE, ("cables", index, key), new))
-    if name in survey.job.readings:
-        edits.append(remove(("readings", name)))
+    edits += _of_the_old_unit(ventilator, candidate)
     return (*edits, *_limits(ventilator, candidate.model), *_reminder(ventilator, candidate.model))
+
+
+def _of_the_old_unit(ventilator: VentilatorView, candidate: _Candidate) -> Iterator[Edit]:
+    """Yield the edits that take out what was measured at the old unit, and move what was set at its ports."""
+    job, name = ventilator.survey.job, ventilator.name
+    for key, told in (("readings", job.readings), ("indicators", job.indicators)):
+        if name in told:
+            yield remove((key, name))
+    yield from (remove(("voltages", end)) for end in job.voltages if PortRef.of(end).device == name)
+    for port in job.devices[name].ports:
+        new = candidate.ports.get(port)
+        if new == port:
+            continue
+        yield remove(("devices", name, "ports", port))
+        if new is not None:
+            yield Edit(EditKind.ADD, ("devices", name, "ports", new), _setting(job, name, port))
+
+
+def _setting(job: Job, device: str, port: str) -> Document:
+    here: Document = job_document(job)
+    for step in ("devices", device, "ports", port):
+        here = here[step] if isinstance(here, dict) else None
+    return here
 
 
 def _limits(ventilator: VentilatorView, model: Model) -> tuple[Edit, ...]:

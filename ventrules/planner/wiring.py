@@ -8,7 +8,6 @@ from ventrules.engine.findings import Document
 from ventrules.job import BusKind, Model, Role
 from ventrules.planner.edits import remove
 from ventrules.survey import CableView, DeviceView, HopView, PortRef, Survey, VentilatorView
-from ventrules.survey.conductors import crossed, joints, terminals
 
 _POWER_OFF: Final = "Power off before wiring; then see that the controller lists the ventilator."
 _CABLE_CAN_BE_RUN: Final = "A cable can be run there, of a gauge and kind fit for the bus."
@@ -295,34 +294,6 @@ def move_to_right_port(cable: CableView) -> Remedy | None:
         edits=(Edit(EditKind.REPLACE, ("cables", cable.index, key), str(right)),),
         check_on_site=_POWER_OFF,
         assumes=f"The cable reaches {right}, and both devices still work after the wrong connection.",
-    )
-
-
-def straighten(cable: CableView) -> Remedy | None:
-    """Return the remedy that joins a cable's conductors by what their terminals carry.
-
-    Conductors that are joined rightly, or of which nothing is known, stay as they are.
-    """
-    wrong = crossed(cable)
-    here, there = terminals(cable)
-    if len(set(here.values())) < len(here) or len(set(there.values())) < len(there):
-        return None  # two terminals of one role: which of them is meant, nobody can tell
-    at = {role: terminal for terminal, role in there.items()}
-    roles = {joint.start_role for joint in wrong} | {joint.end_role for joint in wrong}
-    known = {joint.start: joint.end for joint in joints(cable) if joint not in wrong}
-    unknown = {a: b for a, b in (cable.cable.conductors or {}).items() if a not in here or b not in there}
-    by_role = {terminal: at[role] for terminal, role in here.items() if role in roles and role in at}
-    straight = {**known, **unknown, **by_role}
-    path = ("cables", cable.index, "conductors")
-    if straight == {terminal: terminal for terminal in here if terminal in there}:
-        edit = remove(path)
-    else:
-        edit = Edit(EditKind.ADD, path, {terminal: straight[terminal] for terminal in sorted(straight)})
-    return Remedy(
-        title=f"Join the cable between {cable.cable.start} and {cable.cable.end} terminal by terminal of the same role",
-        edits=(edit,),
-        check_on_site=_POWER_OFF,
-        assumes="The conductors are as the job has them, and both devices still work after the wrong connection.",
     )
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from ventrules.job import BusKind, Occupancy, Role
+from ventrules.job import Occupancy, Role
 from ventrules.survey import (
     CableView,
     DeviceView,
@@ -13,10 +13,21 @@ from ventrules.survey import (
     ProgramView,
     RingView,
     SegmentView,
+    SupplyView,
     Survey,
+    UntoldView,
     VentilatorView,
     WeekView,
 )
+from ventrules.survey.conductors import (
+    ColorView,
+    ConductorView,
+    CrowdedView,
+    colors_of_two_roles,
+    crowded,
+    plain,
+)
+from ventrules.survey.untold import untold
 
 
 def dwelling(survey: Survey) -> tuple[DwellingView]:
@@ -74,10 +85,24 @@ def mismatched_cables(survey: Survey) -> Iterable[CableView]:
     return (survey.cables[index] for index in survey.topology.mismatched)
 
 
-def bus_cables(survey: Survey) -> Iterable[CableView]:
-    """Cables between two ports of the same kind of bus."""
-    buses = (BusKind.SYSTEM, BusKind.VENTILATOR)
-    return (cable for cable in survey.cables if cable.kinds[0] is cable.kinds[1] and cable.kinds[0] in buses)
+def joined_cables(survey: Survey) -> Iterable[CableView]:
+    """Cables between two ports of the same kind: buses, supplies and contacts."""
+    return (cable for cable in survey.cables if cable.kinds[0] is cable.kinds[1])
+
+
+def conductors(survey: Survey) -> Iterable[ConductorView]:
+    """Conductors of the cables between two ports of the same kind, where any of them can be wrong."""
+    return (conductor for cable in joined_cables(survey) if not plain(cable) for conductor in cable.conductors)
+
+
+def crowding_conductors(survey: Survey) -> tuple[CrowdedView, ...]:
+    """The last conductor of each terminal that has more than it takes."""
+    return crowded(survey)
+
+
+def ambiguous_colors(survey: Survey) -> Iterable[ColorView]:
+    """Colors of conductors that stand for two things along one bus."""
+    return colors_of_two_roles(survey)
 
 
 def rings(survey: Survey) -> tuple[RingView, ...]:
@@ -121,3 +146,24 @@ def judged_modes(survey: Survey) -> Iterable[ModeSeasonView]:
 def weeks(survey: Survey) -> tuple[WeekView, ...]:
     """The week in each season, where it is known what is asked in it."""
     return survey.weeks if survey.unknown is None else ()
+
+
+def supplies(survey: Survey) -> Iterable[SupplyView]:
+    """Supply nets whose conductors are as they should be."""
+    return (supply for supply in survey.supplies if not supply.doubtful)
+
+
+def fed_supplies(survey: Survey) -> Iterable[SupplyView]:
+    """Likewise, those that one source feeds, through a cable or more."""
+    return (supply for supply in supplies(survey) if supply.source is not None and supply.cables)
+
+
+def untold_cables(survey: Survey) -> tuple[UntoldView, ...]:
+    """What the job does not tell of its cables, once, where something depends on it."""
+    found = untold(survey)
+    return (found,) if found is not None else ()
+
+
+def cables_beside_mains(survey: Survey) -> Iterable[CableView]:
+    """Cables of which the job tells that they share a path with mains conductors."""
+    return (cable for cable in survey.cables if cable.cable.beside_mains)

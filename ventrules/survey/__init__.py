@@ -5,8 +5,10 @@ from ventrules.survey.airing import Airing
 from ventrules.survey.bus_views import CableView, HopView, RingView, SegmentView
 from ventrules.survey.exposure import Block, Exposure, Flow, Homecoming, Unventilated
 from ventrules.survey.mixes import worst_window
+from ventrules.survey.power import SupplyView
 from ventrules.survey.survey import Survey
 from ventrules.survey.topology import Hop, PortRef, Route, Segment, Topology, cable_name
+from ventrules.survey.untold import UntoldView
 from ventrules.survey.views import (
     DeviceView,
     DwellingView,
@@ -43,8 +45,10 @@ __all__ = [
     "SegmentView",
     "Span",
     "StageFlow",
+    "SupplyView",
     "Survey",
     "Topology",
+    "UntoldView",
     "Unventilated",
     "VentilatorView",
     "Week",

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from attrs import field, frozen
 
 from ventrules.engine import Place
 from ventrules.job import BusKind, Cable, Role
+from ventrules.survey.conductors import ConductorView, conductors
+from ventrules.survey.feeding import Carried, carried
 from ventrules.survey.topology import Hop, PortRef, Segment, cable_name
 from ventrules.survey.views import VentilatorView
 from ventrules.units import Voltage
@@ -35,6 +38,16 @@ class CableView:
         """The kinds of its two ports."""
         start, end = self.ends
         return self.survey.topology.kind(start), self.survey.topology.kind(end)
+
+    @cached_property
+    def conductors(self) -> tuple[ConductorView, ...]:
+        """Its conductors."""
+        return conductors(self)
+
+    @cached_property
+    def carried(self) -> Carried:
+        """How it carries power."""
+        return carried(self)
 
     @property
     def voltages(self) -> tuple[Voltage, ...]:

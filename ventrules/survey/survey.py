@@ -19,11 +19,13 @@ from ventrules.codes import (
 )
 from ventrules.codes.limits import Limits
 from ventrules.engine import Place
-from ventrules.files import limits, load_code, parse_code, stations
-from ventrules.job import BusKind, Counts, Job, Model, Role, Season
+from ventrules.files import conductor_roles, limits, load_bus_profile, load_code, parse_code, stations
+from ventrules.job import BusKind, BusProfile, ConductorRole, Counts, Job, Model, Role, Season
 from ventrules.sources import Basis, Known
+from ventrules.survey.bus_shape import ShapeView, shapes
 from ventrules.survey.bus_views import CableView, HopView, RingView, SegmentView
-from ventrules.survey.topology import Hop, Topology, cable_name
+from ventrules.survey.power import SupplyView, supplies
+from ventrules.survey.topology import Hop, PortRef, Topology, cable_name
 from ventrules.survey.views import (
     DeviceView,
     DwellingView,
@@ -156,6 +158,17 @@ class Survey:
         return tuple(views)
 
     @cached_property
+    def roles(self) -> Mapping[str, ConductorRole]:
+        """Conductor roles: the usual ones and those that the catalogs add."""
+        own = self.job.catalog.roles
+        return {**conductor_roles(), **own} if own else conductor_roles()
+
+    def profile(self, name: str) -> BusProfile:
+        """Return a bus profile by its name: the catalogs' own, else a packaged one."""
+        own = self.job.catalog.profiles.get(name)
+        return own if own is not None else load_bus_profile(name)
+
+    @cached_property
     def system_segments(self) -> tuple[SegmentView, ...]:
         """Segments of the system bus that join at least two ports."""
         return tuple(
@@ -168,6 +181,24 @@ class Survey:
     def rings(self) -> tuple[RingView, ...]:
         """Rings of cables, at most one for each segment."""
         return tuple(RingView(self, tuple(self.cables[index] for index in ring)) for ring in self.topology.rings)
+
+    @cached_property
+    def shapes(self) -> tuple[ShapeView, ...]:
+        """Segments without a ring, each under every bus profile that a port on it names."""
+        return tuple(shapes(self))
+
+    @cached_property
+    def supplies(self) -> tuple[SupplyView, ...]:
+        """Every supply net."""
+        return supplies(self)
+
+    @cached_property
+    def _voltages_v(self) -> Mapping[PortRef, float]:
+        return {ref: volts for supply in self.supplies if supply.powered for ref, volts in supply.voltages_v.items()}
+
+    def voltage_at(self, port: PortRef) -> float | None:
+        """Return the voltage that a port should have, V, or None where it cannot be told."""
+        return self._voltages_v.get(port)
 
     @cached_property
     def modes(self) -> tuple[ModeView, ...]:

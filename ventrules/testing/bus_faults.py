@@ -64,7 +64,11 @@ def one_more_ventilator_on_the_bus(job: JobSurgery) -> Cut | None:
 
 def module_given_a_second_duty(job: JobSurgery) -> Cut | None:
     """Let a module switch a contact-controlled outdoor unit beside its ventilator."""
-    modules = [name for name in job.of_role(Role.INTERFACE_MODULE) if len(job.survey.device(name).served) == 1]
+    modules = [
+        name
+        for name in job.of_role(Role.INTERFACE_MODULE)
+        if len(job.survey.device(name).served) == 1 and "pebble" in job.model(name).ports["ventilator"].dialects
+    ]
     controller = job.model(job.of_role(Role.CONTROLLER)[0]).ports["system"].dialects
     if not modules or "slate" not in controller:
         return None
@@ -79,7 +83,7 @@ def second_controller_added(job: JobSurgery) -> Cut | None:
     """Put a second controller on the system bus."""
     control = job.of_role(Role.CONTROLLER)[0]
     job.add_device("second control", job.job.devices[control].model)
-    job.add_cable(str(job.pick(job.system_ports())), "second control.system")
+    job.add_cable(str(job.pick(job.roomy_ports())), "second control.system")
     return ("devices",)
 
 
@@ -137,7 +141,7 @@ def second_bridge_added(job: JobSurgery) -> Cut | None:
     name = job.pick(job.ventilators)
     chalk = "slate" not in job.model(job.of_role(Role.CONTROLLER)[0]).ports["system"].dialects
     job.add_device("second module", "demo-interface-chalk" if chalk else "demo-interface-pair")
-    job.add_cable(str(job.pick(job.system_ports())), "second module.system")
+    job.add_cable(str(job.pick(job.roomy_ports())), "second module.system")
     job.add_cable("second module.ventilator", f"{name}.bus")
     if len(job.survey.topology.segment_of(PortRef(name, "bus")).ports) > _ALONE:
         return None
@@ -158,7 +162,7 @@ def zone_panel_put_beside_the_module(job: JobSurgery) -> Cut | None:
     if len(modules) != 1 or not slate:
         return None
     job.add_device("zones", "demo-zone-panel")
-    job.add_cable(str(job.pick(job.system_ports())), "zones.system")
+    job.add_cable(str(job.pick(job.roomy_ports())), "zones.system")
     return ("devices", modules[0])
 
 
@@ -210,19 +214,6 @@ def line_closed_to_a_ring(job: JobSurgery) -> Cut | None:
         return None
     job.add_cable(*job.pick(pairs))
     return ("cables",)
-
-
-def conductors_crossed(job: JobSurgery) -> Cut | None:
-    """Cross two conductors of a cable of a bus."""
-    index = job.pick(range(len(job.cables)))
-    cable, port = job.cables[index], PortRef.of(job.ends(job.cables[index])[0])
-    names = sorted(job.model(port.device).ports[port.port].terminals)
-    first = job.pick(names)
-    second = job.pick([name for name in names if name != first])
-    if not isinstance(cable, dict):
-        return None
-    cable["conductors"] = {**dict(zip(names, names, strict=True)), first: second, second: first}
-    return ("cables", index)
 
 
 def ventilator_added_on_its_own(job: JobSurgery) -> Cut | None:

@@ -50,10 +50,10 @@ def renamed(document: dict[str, Document], new_name: Callable[[str], str]) -> di
         new_name: Old name to new name; has to be one to one.
     """
     done = dict(document)
-    for key in ("devices", "settings", "readings"):
+    for key in ("devices", "settings", "readings", "indicators", "voltages"):
         part = document.get(key)
         if isinstance(part, dict):
-            done[key] = {new_name(name): value for name, value in part.items()}
+            done[key] = {_renamed_end(name, new_name): value for name, value in part.items()}
     dwelling = document.get("dwelling")
     rooms = dwelling.get("rooms") if isinstance(dwelling, dict) else None
     if isinstance(dwelling, dict) and isinstance(rooms, dict):
@@ -73,8 +73,13 @@ def _served(room: Document, new_name: Callable[[str], str]) -> Document:
 def _renamed_ends(cable: Document, new_name: Callable[[str], str]) -> Document:
     if not isinstance(cable, dict):
         return cable
-    ends = {key: str(cable[key]).partition(".") for key in ("from", "to")}
-    return {**cable, **{key: f"{new_name(device)}.{port}" for key, (device, _dot, port) in ends.items()}}
+    return {**cable, **{key: _renamed_end(str(cable[key]), new_name) for key in ("from", "to")}}
+
+
+def _renamed_end(name: str, new_name: Callable[[str], str]) -> str:
+    """Return the name of a device, or of a port as `device.port`, with the device renamed."""
+    device, dot, port = name.partition(".")
+    return f"{new_name(device)}{dot}{port}"
 
 
 def reordered(document: dict[str, Document], order: Callable[[list[str]], list[str]]) -> dict[str, Document]:

@@ -3,7 +3,7 @@
 Equipment comes first, then a target that it can meet, then programs that meet it.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations
 from typing import Final, TypeAlias
 
@@ -27,6 +27,8 @@ _VENTILATORS: Final = (
     "demo-hrv-150",
     "demo-hrv-120-metric",
 )
+_ON_A_LINE: Final = "demo-erv-150-line"
+_CABLES_ON_A_PORT: Final = 3  # one fewer than a system port takes: a fault may add one
 _CONTROLS: Final = ("demo-control", "demo-control-basic", "demo-control-fine", "demo-control-chalk")
 
 
@@ -55,13 +57,17 @@ def _kits(draw: DrawFn) -> _Kit:
 
     def attach(name: str, model: str) -> None:
         devices[name] = {"model": model}
-        cables.append((draw(st.sampled_from(bus)), f"{name}.system"))
-        bus.append(f"{name}.system")
+        free = [port for port in bus if sum(port in cable for cable in cables) < _CABLES_ON_A_PORT]
+        cables.append((draw(st.sampled_from(free)), f"{name}.system"))
+        if "supply" in models[model].ports["system"].terminals.values():  # else what is beyond would have no supply
+            bus.append(f"{name}.system")
 
-    if draw(st.booleans()):
-        attach("furnace", "demo-air-handler" if chalk else draw(st.sampled_from(["demo-furnace", "demo-air-handler"])))
+    # the indoor unit feeds the system bus
+    attach("furnace", "demo-air-handler" if chalk else draw(st.sampled_from(["demo-furnace", "demo-air-handler"])))
     if draw(st.booleans()):
         attach("heat pump", "demo-heat-pump")
+    if not chalk and draw(st.integers(0, 4)) == 4:
+        return _line_kit(draw, devices, cables, attach, models[control])
     chosen = [draw(st.sampled_from(_VENTILATORS))]
     if (models[control].ventilators or 0) > 1 and draw(st.booleans()):
         chosen.append(draw(st.sampled_from(_VENTILATORS)))
@@ -75,9 +81,36 @@ def _kits(draw: DrawFn) -> _Kit:
         bridge = _bridge(draw, chalk=chalk, pair=pair, first=index == 0)
         bridge_name = f"panel {index + 1}" if "panel" in bridge else f"module {index + 1}"
         attach(bridge_name, bridge)
+        if bridge == "demo-zone-panel-fed":
+            devices["transformer"] = {"model": "demo-transformer-40"}
+            cables.append(("transformer.secondary", f"{bridge_name}.power"))
         cables.append((f"{bridge_name}.ventilator", f"{name}.bus"))
     found = tuple((name, models[model]) for name, model in zip(names, chosen, strict=True))
     return _Kit(devices, cables, models[control], found)
+
+
+def _line_kit(
+    draw: DrawFn,
+    devices: dict[str, Document],
+    cables: list[tuple[str, str]],
+    attach: Callable[[str, str], None],
+    control: Model,
+) -> _Kit:
+    """Add a module and one or two ventilators on a serial line: its two ends terminated, its shield earthed once."""
+    attach("module 1", "demo-interface-line")
+    names = ["ventilator", "upstairs"][: draw(st.integers(1, min(control.ventilators or 1, 2)))]
+    ends = [f"{name}.bus" for name in names]
+    cables += list(zip(["module 1.ventilator", *ends[:-1]], ends, strict=True))
+    head: dict[str, Document] = {"address": 1, "termination": "120 ohm", "shield_earthed": True}
+    if draw(st.booleans()):
+        head["bias"] = "510 ohm"
+    devices["module 1"] = {"model": "demo-interface-line", "ports": {"ventilator": head}}
+    for number, name in enumerate(names):
+        setting: dict[str, Document] = {"address": number + 2}
+        if name == names[-1]:
+            setting["termination"] = "120 ohm"
+        devices[name] = {"model": _ON_A_LINE, "ports": {"bus": setting}}
+    return _Kit(devices, cables, control, tuple((name, _models()[_ON_A_LINE]) for name in names))
 
 
 def _bridge(draw: DrawFn, *, chalk: bool, pair: bool, first: bool) -> str:
@@ -86,7 +119,7 @@ def _bridge(draw: DrawFn, *, chalk: bool, pair: bool, first: bool) -> str:
     if pair:
         return "demo-interface-pair"
     kinds = ["demo-interface", "demo-interface-dual", "demo-interface-pair"]
-    return draw(st.sampled_from([*kinds, "demo-zone-panel"] if first else kinds))
+    return draw(st.sampled_from([*kinds, "demo-zone-panel", "demo-zone-panel-fed"] if first else kinds))
 
 
 @st.composite
@@ -197,10 +230,7 @@ def job_documents(draw: DrawFn) -> dict[str, Document]:
         name: draw(_settings(model, programs[name], metric=metric)) for name, model in kit.ventilators
     }
     gauge, length = ("0.82 mm2", "9 m") if metric else ("18 AWG", "30 ft")
-    cables: list[Document] = [
-        {"from": start, "to": end, **({"gauge": gauge, "length": length} if draw(st.booleans()) else {})}
-        for start, end in kit.cables
-    ]
+    cables: list[Document] = [{"from": start, "to": end, "gauge": gauge, "length": length} for start, end in kit.cables]
     document: dict[str, Document] = {
         "ventrules": 1,
         "job": "Quarry Lane 1",

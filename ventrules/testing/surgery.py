@@ -83,7 +83,7 @@ class JobSurgery:
 
     def add_cable(self, start: str, end: str) -> int:
         """Add a cable; return its index."""
-        self.cables.append({"from": start, "to": end})
+        self.cables.append({"from": start, "to": end, "gauge": "18 AWG", "length": "9 m"})
         return len(self.cables) - 1
 
     def ends(self, cable: Document) -> tuple[str, str]:
@@ -132,9 +132,19 @@ class JobSurgery:
         return [port for port, cables in at.items() if len(cables) == 1 and self.survey.topology.kind(port) is kind]
 
     def system_ports(self) -> list[PortRef]:
-        """Return the system ports on the controller's bus."""
+        """Return the system ports on the controller's bus that pass its supply on."""
         control = self.of_role(Role.CONTROLLER)[0]
-        return list(self.survey.topology.segment_of(PortRef(control, "system")).ports)
+        ports = self.survey.topology.segment_of(PortRef(control, "system")).ports
+        return [port for port in ports if "supply" in self.model(port.device).ports[port.port].terminals.values()]
+
+    def roomy_ports(self) -> list[PortRef]:
+        """Return those of them that take one more cable."""
+        at, room = self.survey.topology.cables_at, []
+        for port in self.system_ports():
+            most = self.model(port.device).ports[port.port].conductors_per_terminal
+            if most is None or len(at[port]) < most:
+                room.append(port)
+        return room
 
     def programs(self, ventilator: str) -> dict[str, Document]:
         """Return the programs of a ventilator."""

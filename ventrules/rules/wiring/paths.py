@@ -1,4 +1,4 @@
-"""Rules about wiring: what is joined, what is not, and what should not be."""
+"""Rules about the ways of messages: what is joined, what is not, and what should not be."""
 
 from ventrules.engine import Evidence, Remedy, Rule, Severity, evidence
 from ventrules.job import BusKind, Role
@@ -10,13 +10,11 @@ from ventrules.planner import (
     insert_module,
     move_to_panel,
     move_to_right_port,
-    straighten,
 )
 from ventrules.rules import selectors
 from ventrules.rules.cautions import WIRING
 from ventrules.sources import practice
 from ventrules.survey import CableView, DeviceView, PortRef, RingView, VentilatorView, cable_name
-from ventrules.survey.conductors import Joint, crossed
 from ventrules.words import listed
 
 _BRIDGE = practice("a ventilator on its own bus reaches the system bus through a device with a port on both")
@@ -173,31 +171,6 @@ def _ring(ring: RingView) -> Evidence:
     return evidence(cables=names, count=len(names), what=what, related=related)
 
 
-def _crossed(cable: CableView) -> Evidence | None:
-    wrong = crossed(cable)
-    if not wrong:
-        return None
-    pairs = tuple(_pair(cable, joint) for joint in wrong)
-    join = "Join each conductor to the terminal of the same role at both ends"
-    powered = [pair for pair, joint in zip(pairs, wrong, strict=True) if joint.powers_data]
-    if powered:
-        puts = "put" if powered[1:] else "puts"
-        way_out = f"Do not power up: {listed(powered)} {puts} power on a data terminal. {join}, and test both devices."
-    else:
-        way_out = f"{join}."
-    return evidence(start=cable.cable.start, end=cable.cable.end, pairs=pairs, count=len(pairs), way_out=way_out)
-
-
-def _pair(cable: CableView, joint: Joint) -> str:
-    start, end = cable.ends
-    return f"{_terminal(start, joint.start, joint.start_role)} on {_terminal(end, joint.end, joint.end_role)}"
-
-
-def _terminal(port: PortRef, name: str, role: str) -> str:
-    said = name if name == role else f"{name} ({role})"
-    return f"{said} of {port}"
-
-
 def _open_ring(ring: RingView) -> Remedy | None:
     """A doubled cable can go without a thought; in a larger ring somebody has to choose."""
     first = ring.cables[0]
@@ -291,22 +264,6 @@ RING = Rule(
     cautions=(WIRING,),
     remedy=_open_ring,
 )
-CONDUCTORS_CROSSED = Rule(
-    id="wiring/conductors-crossed",
-    title="A cable's conductors are crossed",
-    severity=Severity.ERROR,
-    each=selectors.bus_cables,
-    check=_crossed,
-    message="The cable between {start} and {end} joins {pairs}.",
-    todo="{way_out}",
-    basis=practice(
-        "each conductor of a bus joins terminals of one role; the data pair has a polarity, and crossed it inverts "
-        "every bit"
-    ),
-    cautions=(WIRING,),
-    remedy=straighten,
-)
-
 RULES = (
     NO_PATH,
     TWO_BRIDGES,
@@ -315,5 +272,4 @@ RULES = (
     WRONG_PORT_KIND,
     WITHOUT_CABLE,
     RING,
-    CONDUCTORS_CROSSED,
 )
