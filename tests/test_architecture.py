@@ -176,6 +176,7 @@ def public_functions() -> dict[str, Callable[..., object]]:
 # an alias that names itself, and graphs that take no parameters at run time.
 FOR_TYPE_CHECKERS = {
     "SeasonPlanner": SeasonPlanner,
+    "CableView": ventrules.survey.CableView,
     "Survey": ventrules.survey.Survey,
     "Document": Document,
     "nx": SimpleNamespace(Graph=set, MultiGraph=set),

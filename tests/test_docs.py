@@ -31,6 +31,8 @@ ELISION: Final = "…"
 # Pages with examples, and how many blocks of each language they have at least.
 EXPECTED: Final = {
     "codes.md": {"console": 1},
+    "diagnose.md": {"console": 4, "python": 1},
+    "draw.md": {"console": 3},
     "start.md": {"console": 6},
     "job-file.md": {"console": 1},
     "json-output.md": {"console": 3},

@@ -195,16 +195,29 @@ def whole_files() -> dict[type, dict[str, Document]]:
     assert isinstance(code, dict)
     return {
         Job: whole_job(),
-        Catalog: without(load_text(catalog, "catalog.yaml"), "ventrules-catalog"),
+        Catalog: whole_catalog(without(load_text(catalog, "catalog.yaml"), "ventrules-catalog")),
         Code: code,
     }
+
+
+def whole_catalog(catalog: dict[str, Document]) -> dict[str, Document]:
+    profile = tomllib.loads(packaged("buses", "serial-line-1.02.toml").read_text(encoding="utf-8"))
+    own: Document = {"profiles": {"lane": without(profile, "ventrules-bus")}, "roles": {"wake": {"carries": "signal"}}}
+    joined = together(catalog, own)
+    assert isinstance(joined, dict)
+    return joined
 
 
 def whole_job() -> dict[str, Document]:
     job = without(
         load_text((ROOT / "examples" / "sound" / "number-17.yaml").read_text(encoding="utf-8"), "j"), "ventrules"
     )
-    more: Document = {"dwelling": {"rooms": {"bath": {"kind": "bathroom"}}, "leakage": {"air_changes_50pa": 3}}}
+    more: Document = {
+        "dwelling": {"rooms": {"bath": {"kind": "bathroom"}}, "leakage": {"air_changes_50pa": 3}},
+        "devices": {"ventilator": {"ports": {"bus": {"address": 1}}}},
+        "cables": [{"conductors": [{"color": "white"}]}],
+        "instruments": {"airflow": {"of_reading": 0.1}, "voltage": {"of_reading": 0.1}},
+    }
     joined = together(job, more)
     assert isinstance(joined, dict)
     return joined
@@ -261,7 +274,7 @@ def test_every_class_of_the_code_file_has_its_table() -> None:
 def test_every_class_of_the_job_file_has_its_table() -> None:
     shown = key_tables(Job) + key_tables(Catalog)
     classes = [value for value in vars(ventrules.job).values() if isinstance(value, type) and attrs.has(value)]
-    without_keys = {"Calendar", "Origin", "Program"}
+    without_keys = {"Calendar", "Conductors", "Origin", "Program", "Shown"}
     assert len(classes) > len(without_keys)
     for shape in classes:
         assert (f"({anchor(shape)})=\n" in shown) == (shape.__name__ not in without_keys)

@@ -3,11 +3,11 @@
 import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from types import MappingProxyType
-from typing import Final, NamedTuple
+from typing import Final
 
 import pytest
 
+from tests.expected import FAULTY
 from ventrules import Finding, JobFileError, Report, Severity, Survey, applied, check, read_job
 from ventrules.checking import installed_rules, new_errors
 from ventrules.codes import failed_examples
@@ -17,120 +17,7 @@ from ventrules.testing import merged
 from ventrules.units import Airflow, Area, Length, Pressure
 
 EXAMPLES: Final = Path(__file__).parents[1] / "examples"
-NOBODY: Final[Mapping[str, str]] = MappingProxyType({})
 
-
-class Expected(NamedTuple):
-    """What one faulty example gives.
-
-    `company` names the other rules that speak up, each with the reason why that cannot be avoided.
-    """
-
-    rule: str
-    pointer: str
-    company: Mapping[str, str] = NOBODY
-    unchecked: bool = False
-
-
-NO_WAY: Final = "what is not joined to the right port has no way to the controller"
-PROGRAMS: Final = "/settings/ventilator/programs"
-
-FAULTY: Final[Mapping[str, Expected]] = {
-    "balance-asked-for-and-missed.yaml": Expected("airflow/balance-required", "/target"),
-    "buses-joined.yaml": Expected("wiring/buses-joined", "/cables/3"),
-    "cable-on-the-wrong-port.yaml": Expected(
-        "wiring/wrong-port-kind", "/cables/2", {"wiring/no-path-to-controller": NO_WAY}
-    ),
-    "cable-run-twice.yaml": Expected("wiring/ring", "/cables"),
-    "calendar-gap.yaml": Expected("settings/calendar-gap", "/calendar"),
-    "cellar-ventilator-on-its-own.yaml": Expected("settings/run-outside-controller", "/devices/cellar"),
-    "comes-home-to-stale-air.yaml": Expected("airflow/exposure-above-steady", "/calendar"),
-    "conductors-crossed.yaml": Expected("wiring/conductors-crossed", "/cables/2"),
-    "controller-decides.yaml": Expected(
-        "settings/managed-program",
-        f"{PROGRAMS}/day/cooling",
-        {"airflow/window-below-target": "what the controller decides by itself keeps the windows from being judged"},
-    ),
-    "controller-off-the-bus.yaml": Expected(
-        "equipment/no-controller",
-        "/devices",
-        {
-            "wiring/device-without-cable": "the controller's only cable is the one that is missing",
-            "wiring/no-path-to-controller": NO_WAY,
-        },
-    ),
-    "counts-the-supply-airflow.yaml": Expected("airflow/wrong-airflow-counted", "/target/counts"),
-    "credit-not-earned.yaml": Expected(
-        "airflow/credit-not-earned",
-        "/target/credits",
-        {
-            "airflow/unbalanced": "the imbalance is what loses the credit",
-            "airflow/below-target": "the programs were made for the rate with the credit",
-        },
-    ),
-    "credit-not-in-this-edition.yaml": Expected("airflow/credit-not-earned", "/target/credits"),
-    "nobody-ever-at-home.yaml": Expected("airflow/target-held-nowhere", "/modes"),
-    "route-not-in-this-edition.yaml": Expected("airflow/route-not-offered", "/target/route"),
-    "design-temperatures-unknown.yaml": Expected(
-        "settings/outdoor-limits-in-ordinary-weather", "/settings/ventilator/outdoor_limits", unchecked=True
-    ),
-    "entry-level-ventilator.yaml": Expected("equipment/no-bus-port", "/devices/ventilator"),
-    "falls-below-the-floor.yaml": Expected("airflow/below-floor", f"{PROGRAMS}/day/heating"),
-    "fans-take-too-much-power.yaml": Expected("equipment/fan-power-too-high", "/devices/ventilator"),
-    "far-more-air-than-asked.yaml": Expected("airflow/above-target", f"{PROGRAMS}/day/cooling"),
-    "filter-reminder-forgotten.yaml": Expected("upkeep/no-filter-reminder", "/settings/ventilator"),
-    "filter-reminder-too-long.yaml": Expected(
-        "upkeep/filter-interval-out-of-range", "/settings/ventilator/filter_reminder"
-    ),
-    "foreign-dialect.yaml": Expected("equipment/dialect-mismatch", "/devices/ventilator"),
-    "half-hour-cycle.yaml": Expected("settings/cycle-not-offered", "/settings/ventilator/cycle"),
-    "heat-pump-without-cable.yaml": Expected("wiring/device-without-cable", "/devices/heat pump"),
-    "hood-that-only-recirculates.yaml": Expected("airflow/total-capacity-too-small", "/dwelling/rooms"),
-    "interface-module-missing.yaml": Expected(
-        "wiring/no-path-to-controller",
-        "/devices/ventilator",
-        {"wiring/device-without-cable": "without the module the ventilator's cable has nowhere to go"},
-    ),
-    "kitchen-on-the-ventilator.yaml": Expected("airflow/local-exhaust-too-small", "/devices/ventilator"),
-    "limits-beyond-the-unit.yaml": Expected(
-        "settings/outdoor-limits-beyond-unit", "/settings/ventilator/outdoor_limits"
-    ),
-    "limits-inverted.yaml": Expected("settings/outdoor-limits-inverted", "/settings/ventilator/outdoor_limits"),
-    "mode-nobody-calls-up.yaml": Expected("settings/mode-never-used", "/modes/guests"),
-    "module-beside-zone-panel.yaml": Expected("wiring/redundant-interface-module", "/devices/module"),
-    "module-of-the-older-system.yaml": Expected("equipment/dialect-mismatch", "/devices/module"),
-    "module-with-two-duties.yaml": Expected("equipment/conflicting-duties", "/devices/module"),
-    "more-minutes-than-the-hour.yaml": Expected("settings/overfull-cycle", f"{PROGRAMS}/day/heating"),
-    "night-without-cooling-program.yaml": Expected("settings/missing-program", f"{PROGRAMS}/night/cooling"),
-    "no-calendar.yaml": Expected("settings/calendar-gap", "/calendar", unchecked=True),
-    "no-stage-near-the-rate.yaml": Expected("airflow/cannot-be-turned-down", "/target"),
-    "occupied-mode-off.yaml": Expected("settings/occupied-mode-off", f"{PROGRAMS}/day/heating"),
-    "out-of-balance.yaml": Expected("airflow/unbalanced", "/devices/ventilator"),
-    "program-off-grid.yaml": Expected("settings/off-grid", f"{PROGRAMS}/day/heating"),
-    "recovers-too-little.yaml": Expected("equipment/recovery-too-low", "/devices/ventilator"),
-    "ring-of-cables.yaml": Expected("wiring/ring", "/cables"),
-    "rooms-not-told.yaml": Expected("airflow/target-unknown", "/target", unchecked=True),
-    "runs-too-seldom.yaml": Expected("airflow/run-time-too-short", f"{PROGRAMS}/night/cooling"),
-    "second-controller.yaml": Expected("equipment/several-controllers", "/devices"),
-    "stage-of-another-model.yaml": Expected("equipment/stage-not-offered", f"{PROGRAMS}/night/heating/medium"),
-    "stale-after-work.yaml": Expected("airflow/exposure-too-high", "/calendar"),
-    "stops-every-half-hour.yaml": Expected("airflow/cycling-not-allowed", f"{PROGRAMS}/night/heating"),
-    "stops-in-an-ordinary-winter.yaml": Expected(
-        "settings/outdoor-limits-in-ordinary-weather", "/settings/ventilator/outdoor_limits"
-    ),
-    "too-little-air-in-winter.yaml": Expected("airflow/below-target", f"{PROGRAMS}/day/heating"),
-    "two-bridges.yaml": Expected("wiring/two-bridges", "/devices/ventilator"),
-    "two-ventilators-on-a-module-for-one.yaml": Expected("equipment/too-many-ventilators", "/devices/module"),
-    "unit-too-small.yaml": Expected("airflow/ventilator-too-small", "/target"),
-    "ventilates-an-empty-house.yaml": Expected("settings/unoccupied-mode-ventilates", f"{PROGRAMS}/out/heating"),
-    "ventilator-forgotten.yaml": Expected("equipment/no-ventilator", "/target"),
-    "ventilator-wired-to-system-bus.yaml": Expected(
-        "wiring/wrong-port-kind", "/cables/2", {"wiring/no-path-to-controller": NO_WAY}
-    ),
-    "worst-window-too-low.json": Expected("airflow/window-below-target", "/calendar"),
-}
-
-# What a sound example is advised, with the reason why it is left so. All others are silent.
 ADVISED: Final[Mapping[str, Mapping[str, str]]] = {
     "number-14.yaml": {
         "airflow/exposure-above-steady": "it is off from 13:00 to 20:00, which its code allows; the volume is known"
@@ -210,6 +97,9 @@ BY_HAND: Final[Mapping[str, Airflow]] = {
     ),
     "number-32.yaml": Airflow.of(0.02 * 2000 + 15 * (3 + 1), "cfm"),
     "number-35.yaml": Airflow.of(30, "L/s"),
+    "number-38.yaml": Airflow.of(0.01 * 2200 + 7.5 * (3 + 1), "cfm"),
+    "number-41.yaml": Airflow.of(0.01 * 2500 + 7.5 * (3 + 1), "cfm"),
+    "number-44.yaml": Airflow.of(0.01 * 7600 + 7.5 * (6 + 1), "cfm"),
 }
 
 

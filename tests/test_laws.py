@@ -100,7 +100,8 @@ def test_renaming_devices_only_renames_them_in_findings(fault: Fault, data: st.D
     assert isinstance(devices, dict)
 
     def mapped(finding: Finding) -> tuple[str | int, ...]:
-        return tuple(new_name(step) if step in devices else step for step in map(str, finding.place.path))
+        ends = (step.partition(".") for step in map(str, finding.place.path))
+        return tuple(f"{new_name(name) if name in devices else name}{dot}{port}" for name, dot, port in ends)
 
     expected = sorted((f.rule, mapped(f)) for f in before.findings if f.place.path[:1] != ("cables",))
     found = sorted((f.rule, tuple(map(str, f.place.path))) for f in after.findings if f.place.path[:1] != ("cables",))

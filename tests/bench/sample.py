@@ -126,10 +126,11 @@ def long_street(devices: int) -> dict[str, Document]:
     for number in range((devices - 1) // 3):
         for name, model in ((f"heat pump {number}", "demo-heat-pump"), (f"module {number}", "demo-interface")):
             names[name] = {"model": model}
-            cables.append({"from": end, "to": f"{name}.system", "length": "10 ft"})
+            cables.append({"from": end, "to": f"{name}.system", "gauge": "18 AWG", "length": "10 ft"})
             end = f"{name}.system"
         names[f"ventilator {number}"] = {"model": "demo-hrv-100"}
-        cables.append({"from": f"module {number}.ventilator", "to": f"ventilator {number}.bus"})
+        bus = {"from": f"module {number}.ventilator", "to": f"ventilator {number}.bus"}
+        cables.append({**bus, "gauge": "18 AWG", "length": "20 ft"})
         settings[f"ventilator {number}"] = {"filter_reminder": "90 days", "programs": program}
     return {
         "ventrules": 1,

@@ -19,7 +19,7 @@ FAULTY: Final = EXAMPLES / "faulty"
 BROKEN: Final = EXAMPLES / "broken"
 
 AN_ERROR: Final = FAULTY / "limits-inverted.yaml"
-A_WARNING: Final = FAULTY / "out-of-balance.yaml"
+A_WARNING: Final = FAULTY / "filter-reminder-too-long.yaml"
 AN_ADVICE: Final = FAULTY / "far-more-air-than-asked.yaml"
 UNCHECKED: Final = FAULTY / "no-calendar.yaml"
 CLEAN: Final = SOUND / "number-02.yaml"

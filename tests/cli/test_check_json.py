@@ -162,8 +162,27 @@ UNITS: Final = {
     "degF": "degF",
     "degC": "degC",
     "W": "watt",
+    "V": "volt",
+    "VA": "volt*ampere",
+    "A": "ampere",
+    "ohm": "ohm",
+    "m": "meter",
+    "ft": "foot",
+    "in": "inch",
+    "mm2": "millimeter**2",
 }
-SI: Final = {"1": "dimensionless", "m3/s": "meter**3/second", "s": "second", "K": "kelvin", "W": "watt"}
+SI: Final = {
+    "1": "dimensionless",
+    "m3/s": "meter**3/second",
+    "s": "second",
+    "K": "kelvin",
+    "W": "watt",
+    "V": "volt",
+    "A": "ampere",
+    "ohm": "ohm",
+    "m": "meter",
+    "m2": "meter**2",
+}
 
 
 def test_a_quantity_in_evidence_has_its_si_value_beside_its_text(faulty: Any) -> None:
@@ -176,6 +195,8 @@ def test_a_quantity_in_evidence_has_its_si_value_beside_its_text(faulty: Any) ->
                 continue
             assert value.keys() == {"value", "unit", "text"}
             number, unit = value["text"].split(" ", 1)
+            if unit == "AWG":  # a series, and no unit that pint could know
+                continue
             converted = registry.Quantity(value["value"], SI[value["unit"]]).to(UNITS[unit]).magnitude
             assert converted == pytest.approx(float(number), abs=0.0051)
             seen.add(unit)

@@ -276,7 +276,7 @@ def test_a_job_that_does_not_tell_enough_is_refused(name: str, missing: str, for
 
 
 def test_the_least_energy_without_powers_is_refused(tmp_path: Path) -> None:
-    catalog = {"ventrules-catalog": 1, "catalog": "bare", "models": _bare_models()}
+    catalog = {"ventrules-catalog": 1, "catalog": "bare", **_bare_models()}
     (tmp_path / "bare.json").write_text(json.dumps(catalog), encoding="utf-8")
     path = tmp_path / "job.json"
     path.write_text(json.dumps({**SAMPLE, "catalogs": ["bare.json"]}), encoding="utf-8")
@@ -288,14 +288,16 @@ def test_the_least_energy_without_powers_is_refused(tmp_path: Path) -> None:
 
 
 def _bare_models() -> dict[str, Any]:
-    """Return the models of the sample's catalog without their fans' power."""
+    """Return the models of the sample's catalog without their fans' power, and its bus profiles."""
     job = ventrules.parse_job(json.dumps(SAMPLE), name="job.json")
 
-    models: Any = unstructure(job.catalog)["models"]
+    whole: Any = unstructure(job.catalog)
+    models = whole["models"]
     for model in models.values():
         for stage in model.get("stages", {}).values():
             stage.pop("power", None)
-    return {name: models[name] for name in {device["model"] for device in SAMPLE["devices"].values()}}
+    used = {name: models[name] for name in {device["model"] for device in SAMPLE["devices"].values()}}
+    return {"models": used, "profiles": whole["profiles"]}
 
 
 # Paper

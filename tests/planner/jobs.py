@@ -80,12 +80,13 @@ def codes_of(kind: str) -> list[str]:
 def document(models: Sequence[str], modes: dict[str, str], **parts: Any) -> dict[str, Any]:
     """Return a job of so many ventilators, each behind a module of its own, without programs."""
     names = ["ventilator", "upstairs", "attic"][: len(models)]
-    devices: dict[str, Any] = {"control": {"model": "demo-control-fine"}}
-    cables = []
+    devices: dict[str, Any] = {"control": {"model": "demo-control-fine"}, "furnace": {"model": "demo-furnace"}}
+    run = {"gauge": "18 AWG", "length": "30 ft"}
+    cables = [{"from": "control.system", "to": "furnace.system", **run}]
     for name, model in zip(names, models, strict=True):
         devices |= {f"module of {name}": {"model": "demo-interface"}, name: {"model": model}}
-        cables.append({"from": "control.system", "to": f"module of {name}.system"})
-        cables.append({"from": f"module of {name}.ventilator", "to": f"{name}.bus"})
+        cables.append({"from": "control.system", "to": f"module of {name}.system", **run})
+        cables.append({"from": f"module of {name}.ventilator", "to": f"{name}.bus", **run})
     return {
         "ventrules": 1,
         "job": "Quarry Lane 12",

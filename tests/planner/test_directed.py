@@ -21,14 +21,16 @@ _TWO_UNITS: Final[dict[str, Any]] = {
     "target": {"code": "us-wa-2021"},
     "devices": {
         "control": {"model": "demo-control"},
+        "furnace": {"model": "demo-furnace"},
         "module": {"model": "demo-interface-pair"},
         "upstairs": {"model": "demo-hrv-100"},
         "ventilator": {"model": "demo-hrv-100"},
     },
     "cables": [
-        {"from": "control.system", "to": "module.system"},
-        {"from": "module.ventilator", "to": "ventilator.bus"},
-        {"from": "ventilator.bus", "to": "upstairs.bus"},
+        {"from": "control.system", "to": "furnace.system", "gauge": "18 AWG", "length": "30 ft"},
+        {"from": "furnace.system", "to": "module.system", "gauge": "18 AWG", "length": "6 ft"},
+        {"from": "module.ventilator", "to": "ventilator.bus", "gauge": "18 AWG", "length": "20 ft"},
+        {"from": "ventilator.bus", "to": "upstairs.bus", "gauge": "18 AWG", "length": "20 ft"},
     ],
     "modes": {"day": "occupied", "late": "standby", "guests": "standby", "work": "occupied"},
     "calendar": {

@@ -24,12 +24,21 @@ COMPANY: Final[Mapping[str, frozenset[str]]] = MappingProxyType(
     {
         # What is left to the controller keeps the windows from being judged.
         "settings/managed-program": frozenset({"airflow/window-below-target"}),
+        # A stage that is rated in balance and is not, or was set too high, is away from its rating.
+        "airflow/balance-required": frozenset({"readings/airflow-not-as-rated"}),
+        "airflow/cannot-be-turned-down": frozenset({"readings/airflow-not-as-rated"}),
+        "airflow/unbalanced": frozenset({"readings/airflow-not-as-rated"}),
+        # Each of the two bridges feeds the ventilator's bus.
+        "wiring/two-bridges": frozenset({"power/two-sources"}),
     }
 )
 # Rules that say that a check cannot be made, in the example at fault of a page.
 UNCHECKED: Final[Mapping[str, frozenset[str]]] = MappingProxyType(
     {
         "airflow/target-unknown": frozenset({"airflow/target-unknown"}),
+        "readings/airflow-short-of-plan": frozenset({"readings/airflow-short-of-plan"}),
+        "readings/balance-uncertain": frozenset({"readings/balance-uncertain"}),
+        "wiring/cable-not-told": frozenset({"wiring/cable-not-told"}),
         "settings/managed-program": frozenset({"airflow/window-below-target"}),
     }
 )
