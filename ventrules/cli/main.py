@@ -1,4 +1,4 @@
-"""`ventrules`: `check`, `rules`, `explain`; `codes`, `plan`, `repair` and `target` are in modules of their own."""
+"""`ventrules`: `check`, `rules`, `explain`; each of the other commands is in a module of its own."""
 
 import io
 import sys
@@ -11,6 +11,8 @@ import click
 from ventrules import __version__
 from ventrules.checking import Outcome, Rules, check, check_many, installed_rules, packs
 from ventrules.cli.codes import codes_command
+from ventrules.cli.diagnose import diagnose_command
+from ventrules.cli.draw import draw_command
 from ventrules.cli.options import FORMAT, ONLY, OUTSIDE, SKIP
 from ventrules.cli.plan import plan_command
 from ventrules.cli.repair import repair_command
@@ -189,6 +191,8 @@ def _explained(rule: str) -> str:
 
 
 main.add_command(codes_command)
+main.add_command(diagnose_command)
+main.add_command(draw_command)
 main.add_command(plan_command)
 main.add_command(repair_command)
 main.add_command(target_command)

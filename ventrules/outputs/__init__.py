@@ -1,4 +1,4 @@
-"""One writer per format. They decide nothing. Those of a plan are in their own modules: arrays are slow to import."""
+"""One writer per format. They decide nothing. Those of a plan and of a drawing are imported where they are wanted."""
 
 from ventrules.outputs.code_page import code_page
 from ventrules.outputs.codes_list import codes_json, codes_table
