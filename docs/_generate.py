@@ -21,11 +21,11 @@ from ventrules import Outcome, Registry, check, job_from_document
 from ventrules.codes import Balanced, Code
 from ventrules.engine import ENGINE_FINDINGS, AnyRule
 from ventrules.engine.pages import load_page
-from ventrules.files import limits, load_code, load_text, stations
-from ventrules.files.resources import code_names, packaged
+from ventrules.files import conductor_roles, limits, load_bus_profile, load_code, load_text, stations
+from ventrules.files.resources import bus_profile_names, code_names, packaged
 from ventrules.files.texts import LARGEST_BYTES
 from ventrules.files.yaml_text import DEEPEST, MOST_ALIASED
-from ventrules.job import Catalog, Job
+from ventrules.job import BusProfile, Catalog, Job
 from ventrules.outputs import PlainPaper, TextWriter, code_page
 from ventrules.outputs.code_page import well_known
 from ventrules.outputs.codes_list import window
@@ -192,7 +192,85 @@ def practice_table() -> str:
             own.basis,
         ),
     ]
+    rows += _electrical_practice()
     return table(("what", "value", "basis"), [(what, value, str(basis)) for what, value, basis in rows])
+
+
+def _electrical_practice() -> list[tuple[str, str, Basis]]:
+    found = limits()
+    copper, window, meter = found.copper, found.voltage_window, found.measuring
+    return [
+        (
+            "copper",
+            f"{copper.resistivity_ohm_m:.4g} ohm m at {copper.reference}, {copper.coefficient_per_k} per K",
+            copper.basis,
+        ),
+        ("stranded conductors resist more", f"x {copper.stranding:g}", copper.stranding_basis),
+        ("temperature of conductors, where the job tells none", str(copper.ambient), copper.ambient_basis),
+        (
+            "voltage at a device, where its catalog entry has no window",
+            f"{window.lowest:.0%} to {window.highest:.0%} of the nominal voltage",
+            window.basis,
+        ),
+        (
+            "class 2 source",
+            f"at most {found.power_limited.power} at up to {found.power_limited.voltage}",
+            found.power_limited.basis,
+        ),
+        (
+            "accuracy of airflow, where the job tells none",
+            f"{meter.airflow_of_reading:.0%} of the reading, at least {meter.airflow_at_least}",
+            meter.basis,
+        ),
+        (
+            "accuracy of voltage, where the job tells none",
+            f"{meter.voltage_of_reading:.0%} of the reading + {meter.voltage_plus}",
+            meter.basis,
+        ),
+        ("a unit may be away from its rated airflow by", f"{meter.from_rating:.0%}", meter.basis),
+    ]
+
+
+def conductor_roles_table() -> str:
+    """Return the table of the usual conductor roles."""
+    rows = [
+        (code(name), role.carries.value, "yes" if role.needed else "no") for name, role in conductor_roles().items()
+    ]
+    return table(("role", "carries", "needed in a cable between ports that have it"), rows)
+
+
+def bus_profiles_table() -> str:
+    """Return, for each packaged bus profile, the table of what it asks."""
+    parts = []
+    for name in bus_profile_names():
+        profile = load_bus_profile(name)
+        rows = [(what, value, str(basis or profile.basis)) for what, value, basis in _asked_of_a_bus(profile)]
+        parts.append(f"{code(name)}: {profile.title}.\n\n{table(('what', 'value', 'basis'), rows)}")
+    return "\n".join(parts)
+
+
+def _asked_of_a_bus(profile: BusProfile) -> Iterator[tuple[str, str, Basis | None]]:
+    yield "layout", code(profile.layout.value), profile.layout_basis
+    if (trunk := profile.trunk) is not None:
+        size = f", from {trunk.thinnest} on" if trunk.thinnest is not None else ""
+        yield "line, from end to end", f"at most {trunk.longest}{size}", trunk.basis
+    if (stubs := profile.stubs) is not None:
+        shared = f"; of n at one place each {stubs.shared} / n" if stubs.shared is not None else ""
+        yield "stub", f"at most {stubs.longest}{shared}", stubs.basis
+    if (loads := profile.loads) is not None:
+        counted = ((loads.devices, "devices"), (loads.unit_loads, "unit loads"))
+        most = [f"{number:g} {what}" for number, what in counted if number is not None]
+        yield "load", f"at most {listed(most)}", loads.basis
+    for what, part in (("terminators", profile.termination), ("bias resistors", profile.bias)):
+        if part is not None:
+            count = f"{part.least}" if part.least == part.most else f"{part.least} to {part.most}"
+            fewer = f"; {part.takes_devices} devices fewer" if part.takes_devices else ""
+            yield what, f"at {count} places, {part.lowest} to {part.highest}{fewer}", part.basis
+    if (addresses := profile.addresses) is not None:
+        yield "address", f"{addresses.lowest} to {addresses.highest}, each once", addresses.basis
+    if (shield := profile.shield) is not None:
+        count = f"{shield.least}" if shield.least == shield.most else f"{shield.least} to {shield.most}"
+        yield "shield", f"earthed at {count} places", shield.basis
 
 
 def stations_table() -> str:
@@ -233,9 +311,11 @@ def _arguments(function: Callable[..., object]) -> Iterator[str]:
 
 
 BLOCKS: Final[Mapping[str, Callable[[], str]]] = {
+    "bus-profiles": bus_profiles_table,
     "catalog-keys": lambda: key_tables(Catalog),
     "code-keys": lambda: key_tables(Code),
     "codes": codes_table,
+    "conductor-roles": conductor_roles_table,
     "engine-findings": engine_findings,
     "job-keys": lambda: key_tables(Job),
     "known": known_table,

@@ -30,28 +30,43 @@ from ventrules.codes import (
 )
 from ventrules.files.shapes import written_keys
 from ventrules.job import (
+    Addresses,
+    AirflowAccuracy,
+    BusProfile,
     Cable,
     Calendar,
     Catalog,
+    Conductor,
+    ConductorRole,
+    Conductors,
     Device,
     Dwelling,
     FilterInterval,
+    IndicatorState,
+    Instruments,
     Job,
     Model,
     OperatingLimits,
     OutdoorLimits,
     Port,
+    PortSetting,
     Program,
     ProgramGrid,
     Reading,
     Recovery,
     Room,
+    Shield,
+    Shown,
     Site,
     Stage,
     Target,
     VentilatorSettings,
+    VoltageAccuracy,
+    VoltageWindow,
+    WireRange,
 )
 from ventrules.outputs.markdown import code, table
+from ventrules.sources import Basis
 from ventrules.units import Factor, Quantity
 from ventrules.words import listed
 
@@ -69,6 +84,9 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "calendar": "Which mode is on when; see [Calendar](#calendar).",
         "settings": "Ventilator to what the controller is set to for it.",
         "readings": "Ventilator to stage to what was measured on site; beats the catalog.",
+        "voltages": "`device.port` to the voltage measured between its supply and common terminals.",
+        "indicators": "Device to indicator to the state that was seen.",
+        "instruments": "Accuracy of the instruments; left out: [common practice](codes.md#common-practice).",
         "site": "The place: design temperatures, climate zone, weather and shielding.",
         "notes": "Free text. No rule reads it.",
     },
@@ -97,13 +115,24 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "weather_shielding": "Weather and shielding factor (wsf), for codes that credit infiltration.",
         "weather_station": "WMO number of the [station](#weather-stations) whose factor is used instead.",
     },
-    Device: {"model": "Name of a model in one of the job's catalogs."},
+    Device: {
+        "model": "Name of a model in one of the job's catalogs.",
+        "ports": "Port name to how it is set up on site; see [Ports on site](#ports-on-site).",
+    },
     Cable: {
         "start": "One end, written `device.port`.",
         "end": "The other end, written `device.port`.",
-        "gauge": "Conductor size. Kept; no packaged rule uses it.",
-        "length": "One-way length. Kept; no packaged rule uses it.",
-        "conductors": "Terminal at `from` to terminal at `to`; left out: straight through, by the terminals' names.",
+        "gauge": "Conductor size.",
+        "length": "One-way length.",
+        "stranded": "`true` for stranded conductors; left out: solid.",
+        "temperature": "Temperature of the conductors; left out: [common practice](codes.md#common-practice).",
+        "beside_mains": "`true` where it shares a cable, raceway, box or path with mains conductors.",
+        "conductors": "What joins what; left out: straight through, by the terminals' names. See [Cables](#cables).",
+    },
+    Conductor: {
+        "start": "Terminal at the cable's `from`; left out where it is on none.",
+        "end": "Terminal at the cable's `to`; left out where it is on none.",
+        "color": "Its color, free text.",
     },
     VentilatorSettings: {
         "filter_reminder": "Interval of the filter reminder.",
@@ -116,6 +145,23 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "off_at_or_above": "Off at this outdoor temperature and above it.",
     },
     Reading: {"supply": "Measured supply airflow, gross.", "exhaust": "Measured exhaust airflow."},
+    Instruments: {"airflow": "For `readings`.", "voltage": "For `voltages`."},
+    Addresses: {
+        "lowest": "The lowest address.",
+        "highest": "The highest address; at least `lowest`.",
+        "basis": "Where they come from; none: the catalog itself.",
+    },
+    Shield: {
+        "least": "The fewest places where it is earthed.",
+        "most": "The most places; at least `least`.",
+        "basis": "Where that comes from; none: the catalog itself.",
+    },
+    PortSetting: {"shield_earthed": "`true` where the shield is joined to earth."},
+    AirflowAccuracy: {
+        "of_reading": "Part of the reading; it counts where it is more than `at_least`.",
+        "at_least": "A fixed airflow.",
+    },
+    VoltageAccuracy: {"of_reading": "Part of the reading.", "plus": "A fixed voltage, added to it."},
     Catalog: {
         "name": "The catalog's own name, for people.",
         "models": "Model name to its description. Names must differ from those of a job's other catalogs.",
@@ -136,9 +182,31 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "bus": "The kind of bus, or a plain contact.",
         "dialects": "Message sets that the device understands on this port.",
         "terminals": "Terminal name to its role, such as `data+`, `data-`, `supply`, `common`.",
-        "draw": "Load that the device puts on the bus supply. Kept; no packaged rule uses it.",
-        "supplies": "Load that the port can feed. Kept; no packaged rule uses it.",
-        "voltage": "Nominal voltage of the supply terminals. Kept; no packaged rule uses it.",
+        "draw": "Load that the device puts on the supply of the circuit.",
+        "supplies": "Load that the port can feed.",
+        "voltage": "Nominal voltage of the supply terminals.",
+        "window": "Voltages at the terminals between which the device works; none: common practice.",
+        "fed_from": "The model's own port that what this one supplies is taken from; none: a supply of its own.",
+        "profile": "Name of a [bus profile](wiring.md#bus-profiles), packaged or this catalog's own.",
+        "termination": "Terminating resistor that is built in and always on.",
+        "bias": "Bias resistor of each conductor of the pair that is built in and always on.",
+    },
+    VoltageWindow: {"lowest": "The least.", "highest": "The most; at least `lowest`."},
+    WireRange: {"thinnest": "The thinnest.", "thickest": "The thickest; no thinner than `thinnest`."},
+    ConductorRole: {
+        "carries": "What a conductor of this role carries.",
+        "needed": "`true`: a cable between two ports that both have the role must carry it.",
+    },
+    IndicatorState: {
+        "meaning": "What it means, in the words of the unit's instructions.",
+        "shows": "The state in words of your own, such as `steady`; or else `flashes`.",
+        "flashes": "How many flashes it gives in a row.",
+        "fault": "`true` where the state tells of a fault.",
+    },
+    BusProfile: {"title": "Its name for people.", "basis": "The publication; none: the catalog itself."},
+    Basis: {
+        "title": "The publication, or the practice in words.",
+        "known": "How it is known; see [How each figure is known](codes.md#how-each-figure-is-known).",
     },
     Stage: {
         "supply": "Gross supply airflow at the rating pressure.",
@@ -243,6 +311,8 @@ PLAIN: Final[Mapping[Any, str]] = {
     float: "fraction, 0 to 1",
     Factor: "factor, 0 to 1000",
     Program: "a [program](#program)",
+    Conductors: "mapping: terminal to terminal; or list: mapping, with [these keys](#keys-conductor)",
+    Shown: "a state in words, or a number of flashes",
     Calendar: "a [calendar](#calendar)",
 }
 
@@ -347,6 +417,8 @@ def _shapes(shape: type, place: str, seen: set[type]) -> Iterator[tuple[str, typ
         while (origin := get_origin(inner)) in (Mapping, tuple):
             here += " / NAME" if origin is Mapping else " / NUMBER"
             inner = get_args(inner)[1 if origin is Mapping else 0]
+        if inner is Conductors:  # a list of them is one of the two ways to write it
+            here, inner = f"{here} / NUMBER", Conductor
         if _is_class(inner) and inner not in PLAIN:
             yield from _shapes(inner, here, seen)
 

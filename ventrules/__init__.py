@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from ventrules.checking import Outcome, applied, check, check_file, check_many, installed_rules
     from ventrules.codes import Requirement, UnknownRequirementError
+    from ventrules.diagnosis import Diagnosis, Symptoms, diagnose
     from ventrules.engine import Finding, Place, Position, Registry, Remedy, Report, Rule, Severity
     from ventrules.files import JobFileError, Problem, job_document, job_from_document, parse_job, read_job
     from ventrules.job import Job
@@ -27,6 +28,7 @@ __version__ = "0.1.0"
 _HOMES = {
     "ventrules.checking": ("Outcome", "applied", "check", "check_file", "check_many", "installed_rules"),
     "ventrules.codes": ("Requirement", "UnknownRequirementError"),
+    "ventrules.diagnosis": ("Diagnosis", "Symptoms", "diagnose"),
     "ventrules.engine": ("Finding", "Place", "Position", "Registry", "Remedy", "Report", "Rule", "Severity"),
     "ventrules.files": (
         "JobFileError",
@@ -47,6 +49,7 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __all__ = [
     "Asked",
+    "Diagnosis",
     "Finding",
     "Job",
     "JobFileError",
@@ -63,6 +66,7 @@ __all__ = [
     "Rule",
     "Severity",
     "Survey",
+    "Symptoms",
     "UnknownRequirementError",
     "__version__",
     "applied",
@@ -70,6 +74,7 @@ __all__ = [
     "check",
     "check_file",
     "check_many",
+    "diagnose",
     "every_requirement",
     "installed_rules",
     "job_document",

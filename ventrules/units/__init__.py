@@ -1,0 +1,46 @@
+"""Quantities as people write them: a number and a unit, as text; SI inside."""
+
+from ventrules.units.kinds import (
+    KINDS,
+    Airflow,
+    Area,
+    Current,
+    Duration,
+    Factor,
+    Length,
+    Period,
+    Power,
+    Pressure,
+    Resistance,
+    Share,
+    Temperature,
+    Voltage,
+    Volume,
+    WireSize,
+)
+from ventrules.units.quantity import AwgUnit, Quantity, Unit, UnitError, at_least, at_most
+
+__all__ = [
+    "KINDS",
+    "Airflow",
+    "Area",
+    "AwgUnit",
+    "Current",
+    "Duration",
+    "Factor",
+    "Length",
+    "Period",
+    "Power",
+    "Pressure",
+    "Quantity",
+    "Resistance",
+    "Share",
+    "Temperature",
+    "Unit",
+    "UnitError",
+    "Voltage",
+    "Volume",
+    "WireSize",
+    "at_least",
+    "at_most",
+]
