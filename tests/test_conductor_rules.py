@@ -8,7 +8,19 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from tests.test_conductors import CROSSED, FOUR, HANGING, LAST, MISSING, POWERED, found, joined, rules, straight
+from tests.test_conductors import (
+    CROSSED,
+    FOUR,
+    HANGING,
+    LAST,
+    MISSING,
+    POWERED,
+    UNKNOWN,
+    found,
+    joined,
+    rules,
+    straight,
+)
 from tests.test_swaps import base
 from ventrules import Finding, Job, applied, check, job_document, job_from_document, parse_job
 from ventrules.engine.findings import Document
@@ -373,3 +385,15 @@ def test_what_a_remedy_straightens_is_as_sound_as_it_was(fault: Fault, data: st.
     assert bool(offered) == (fault.rule in {CROSSED, POWERED, MISSING, HANGING, "wiring/unknown-terminal"})
     for remedy in offered:
         assert left(applied(job, remedy)) == []
+
+
+def test_what_a_remedy_offers_does_not_depend_on_the_order_of_a_mapping() -> None:
+    """Two conductors are on one terminal and neither says more: the order of keys must not decide which one moves."""
+    pairs = {"aux": "data-", "zz": "data-", "data+": "data+", "supply": "supply", "common": "common"}
+    start = {**{name: name for name in FOUR if name != "data-"}, "neg": "data-", "aux": "contact"}
+    offers = [
+        [(f.rule, f.place.name, f.remedy) for f in found(joined(order, at_start=start))]
+        for order in (pairs, dict(reversed(pairs.items())))
+    ]
+    assert offers[0] == offers[1]
+    assert {rule for rule, _place, _remedy in offers[0]} == {CROSSED, UNKNOWN}

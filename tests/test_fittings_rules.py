@@ -12,7 +12,7 @@ from tests.bus_rules import BY_ID, SHORT, biased, found, only, terminated
 from tests.survey.buses import BARE, FREE, GUIDE, PLAIN, STANDARD, Wire, bus_survey, line, trees
 from ventrules import Survey, applied
 from ventrules.files import load_bus_profile
-from ventrules.job import BusKind, Port, PortSetting, Resistors
+from ventrules.job import BusKind, Layout, Port, PortSetting, Resistors, Shield
 from ventrules.units import Resistance
 
 # Termination
@@ -87,6 +87,34 @@ def test_in_a_free_layout_terminators_are_only_counted() -> None:
     assert "no terminators are on it" in only(bus_survey(SHORT, profile=free), "wrong-termination").message
     both = {"d0": terminated(52), "d2": terminated(52)}
     assert "2 terminators" in only(bus_survey(SHORT, profile=free, settings=both), "wrong-termination").message
+
+
+@pytest.mark.parametrize(
+    ("layout", "least", "most", "todo"),
+    [
+        (Layout.LINE, 0, 0, "Take out or switch off every terminator on it."),
+        (Layout.LINE, 1, 1, "Have one terminator of 50 ohm to 60 ohm at d0.bus or d2.bus, and none elsewhere."),
+        (Layout.LINE, 2, 2, "Have one terminator of 50 ohm to 60 ohm at d0.bus and d2.bus, and none elsewhere."),
+        (Layout.FREE, 1, 1, "Have 1 terminator of 50 ohm to 60 ohm on it, anywhere."),
+        (Layout.FREE, 1, 2, "Have 1 to 2 terminators of 50 ohm to 60 ohm on it, anywhere."),
+        (Layout.FREE, 0, 2, "Have no more than 2 terminators of 50 ohm to 60 ohm on it, anywhere."),
+    ],
+)
+def test_what_to_do_about_terminators_is_what_the_profile_asks_for(
+    layout: Layout, least: int, most: int, todo: str
+) -> None:
+    asked = Resistors(least, most, Resistance.of(50, "ohm"), Resistance.of(60, "ohm"))
+    profile = attrs.evolve(FREE, layout=layout, termination=asked)
+    three = {f"d{number}": terminated(52) for number in range(3)}
+    assert only(bus_survey(SHORT, profile=profile, settings=three), "wrong-termination").todo == todo
+
+
+def test_a_bus_that_is_to_have_no_bias_and_no_earth_is_told_so() -> None:
+    asked = Resistors(0, 0, Resistance.of(50, "ohm"), Resistance.of(60, "ohm"))
+    profile = attrs.evolve(FREE, bias=asked, shield=Shield(0, 0))
+    survey = bus_survey(SHORT, profile=profile, settings={"d0": PortSetting(bias=asked.lowest, shield_earthed=True)})
+    assert only(survey, "wrong-bias").todo == "Take out or switch off every bias resistor on the bus."
+    assert only(survey, "wrong-shield-earthing").todo.endswith("and earth it nowhere.")
 
 
 # Bias
@@ -179,6 +207,16 @@ def test_the_same_address_twice_is_found_at_all_but_the_first() -> None:
     survey = bus_survey(SHORT, settings=addressed(7, 7, 7), bridge="d1")
     assert [f.place.path for f in found(survey, "address-not-unique")] == [("devices", "d0"), ("devices", "d2")]
     assert not found(bus_survey(SHORT, settings=addressed(7, 8, 9)), "address-not-unique")
+
+
+def test_an_address_beyond_the_range_is_one_fault_though_two_have_it() -> None:
+    survey = bus_survey(SHORT, settings=addressed(300, 300, 9))
+    assert not found(survey, "address-not-unique")
+    findings = found(survey, "address-out-of-range")
+    assert [f.remedy.title for f in findings if f.remedy is not None] == [
+        "Set d0.bus to address 1",
+        "Set d1.bus to address 2",
+    ]
 
 
 def test_who_needs_an_address_and_tells_none_cannot_be_judged() -> None:

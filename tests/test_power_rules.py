@@ -89,6 +89,35 @@ def test_a_port_whose_only_cable_carries_no_supply_has_no_source() -> None:
     assert (finding.rule, finding.place.path) == ("power/no-source", ("devices", "control"))
 
 
+def test_what_is_passed_on_needs_a_source_though_the_port_itself_draws_nothing() -> None:
+    """A panel's ventilator port is fed from its power port, of which the catalog gives no draw and no cable is on."""
+    ports = {
+        "in": Port(BusKind.POWER, terminals=PAIR, voltage=volts(24.0)),
+        "out": Port(BusKind.POWER, terminals=PAIR, supplies=Power.of(9.0, "VA"), voltage=volts(24.0), fed_from="in"),
+    }
+    models = {"panel": Model(Role.ZONE_PANEL, ports=ports), "load": load(3.0), "source": source()}
+    wires = [cable("panel.out", "load.in", "1 ft")]
+    finding = only(job(models, wires))
+    assert (finding.rule, finding.evidence["ports"]) == ("power/no-source", ("panel.in",))
+    assert not found(job(models, [*wires, cable("source.out", "panel.in", "1 ft")]))
+
+
+@pytest.mark.parametrize("pairs", [None, [("supply", "supply"), ("common", "common")]])
+@pytest.mark.parametrize("bare", [("source",), ("load",), ("source", "load")])
+def test_where_the_catalog_gives_no_terminals_nobody_knows_what_feeds_a_device(
+    bare: tuple[str, ...], pairs: list[tuple[str, str]] | None
+) -> None:
+    def without(model: Model) -> Model:
+        return attrs.evolve(model, ports={key: attrs.evolve(port, terminals={}) for key, port in model.ports.items()})
+
+    models = {"source": source(), "load": load(20.0)}
+    models |= {name: without(models[name]) for name in bare}
+    listed = Conductors(tuple(Conductor(*ends) for ends in pairs), listed=True) if pairs is not None else None
+    finding = only(job(models, [attrs.evolve(ONE[0], conductors=listed)]))
+    assert (finding.rule, finding.unchecked, finding.place.path) == ("power/no-source", True, ("devices", "load"))
+    assert all(f"{name}." in finding.message.partition("terminals of")[2] for name in bare)
+
+
 def test_two_sources_are_named_with_what_they_offer() -> None:
     models = {"source": source(), "other": source(40.0), "load": load(5.0)}
     finding = only(job(models, [*ONE, cable("load.in", "other.out")]))
@@ -186,6 +215,12 @@ def test_a_source_without_a_voltage_keeps_both_checks_of_voltage_from_being_made
     assert all(f.unchecked for f in findings)
 
 
+def test_a_nominal_voltage_of_nothing_tells_no_window() -> None:
+    finding = only(pair(source(), load(20.0, volt=0.0)))
+    assert finding.unchecked
+    assert "load.in" in finding.message
+
+
 def test_a_device_without_voltage_and_window_cannot_be_judged() -> None:
     finding = only(pair(source(), load(20.0, volt=None)))
     assert finding.unchecked
@@ -212,10 +247,19 @@ def test_the_device_that_bears_least_is_named_first_among_those_that_have_too_mu
 
 
 @pytest.mark.parametrize(
-    ("va", "volt", "beyond"), [(100.0, 24.0, False), (100.1, 24.0, True), (100.0, 30.0, False), (1.0, 30.1, True)]
+    ("va", "volt", "beyond"),
+    [
+        (100.0, 24.0, False),
+        (100.1, 24.0, True),
+        (100.0, 30.0, False),
+        (1.0, 30.1, True),
+        (100.0, 20.0, False),
+        (60.0, 12.0, False),
+        (60.1, 12.0, True),
+    ],
 )
-def test_a_source_of_class_2_gives_100_va_up_to_30_volts(va: float, volt: float, *, beyond: bool) -> None:
-    """NEC chapter 9, Table 11(A), second-hand."""
+def test_a_source_of_class_2_gives_100_va_and_5_a_up_to_30_volts(va: float, volt: float, *, beyond: bool) -> None:
+    """NEC chapter 9, Table 11(A), second-hand; that up to 20 V it is 5 A times the voltage, from memory."""
     findings = found(pair(source(va, volt), load(0.5, volt)))
     assert [f.rule for f in findings] == (["power/beyond-class-2"] if beyond else [])
 

@@ -169,6 +169,24 @@ def test_voltages(ends: dict[str, float], expected: dict[tuple[str, str], str]) 
     assert verdicts(noted(ends, 0.005, 0.05)) == expected
 
 
+def test_on_the_very_limit_no_better_instrument_is_asked_for() -> None:
+    """The ventilator works from 9 V on; 143 cfm are 10 % above the 130 cfm that it is rated at."""
+    flow: dict[str, Document] = {"supply": "143 cfm", "exhaust": "133 cfm"}
+    job = house(voltages={"ventilator.bus": "9 V"}, readings={"ventilator": {"high": flow}})
+    todos = {f.rule: f.todo for f in found(job) if f.unchecked and f.rule in {WINDOW, RATED}}
+    assert todos == {
+        WINDOW: "Measure once more: as it was read, it is on the very limit, where no meter can tell.",
+        RATED: "Measure once more: as it was read, it is on the very limit, where no instrument can tell.",
+    }
+
+
+def test_how_much_better_a_very_bad_meter_has_to_be_is_not_made_up() -> None:
+    """23.9 V are well inside the 22.34 V to 25.4 V that are expected; a meter within 100 V tells nothing of that."""
+    (said,) = (f for f in found(noted({"control.system": 23.9}, 0.0, 100.0)) if f.rule == PREDICTED)
+    assert said.unchecked
+    assert said.todo.endswith("with a better meter; 3.12 % of that error is still too much.")
+
+
 def test_a_contact_has_no_voltage_to_be_judged() -> None:
     job = house(devices={"module": {"model": "demo-interface-dual"}}, voltages={"module.outdoor": "24 V"})
     assert verdicts(job) == {("readings/voltage-without-supply", "/voltages/module.outdoor"): FAIL}

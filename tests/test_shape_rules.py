@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from tests.bus_rules import BY_ID, SHORT, biased, faults, found, only
 from tests.survey.buses import BARE, FREE, GUIDE, PLAIN, STANDARD, Wire, bus_survey, line, trees
 from ventrules.files import load_bus_profile
-from ventrules.job import BusKind, BusProfile, Layout, Loads, Port, PortSetting, Trunk
-from ventrules.units import Factor, Length, Resistance
+from ventrules.job import BusKind, BusProfile, Layout, Loads, Port, PortSetting, Trunk, WireRange
+from ventrules.survey.copper import takes
+from ventrules.units import Factor, Length, Resistance, WireSize
 
 # Length of the line
 
@@ -107,12 +108,28 @@ def test_a_longer_cable_never_makes_the_stubs_of_a_bus_short_enough(
 @pytest.mark.parametrize(
     ("gauge", "fits"),
     # MODBUS over Serial Line V1.02, 3.4.3: AWG 26 or wider
-    [("26 AWG", True), ("24 AWG", True), ("0.14 mm2", True), ("27 AWG", False), ("0.1 mm2", False)],
+    [
+        ("26 AWG", True),
+        ("24 AWG", True),
+        ("0.14 mm2", True),
+        ("0.128 mm2", True),
+        ("27 AWG", False),
+        ("0.1 mm2", False),
+    ],
 )
 def test_a_line_is_no_thinner_than_published(gauge: str, fits: bool) -> None:
     survey = bus_survey([Wire("a", "b", "9 m", gauge)])
     assert (not faults(survey, "bus-too-thin")) is fits
     assert not found(bus_survey([Wire("a", "b", "9 m", gauge)], profile=STANDARD), "bus-too-thin")
+
+
+@pytest.mark.parametrize(("gauge", "fits"), [("0.32 mm2", True), ("0.34 mm2", True), ("0.25 mm2", False)])
+def test_a_metric_size_is_as_thick_as_the_nearest_whole_gauge(gauge: str, fits: bool) -> None:
+    """Common practice: 0.32 to 0.34 mm2 are sold as 22 AWG, and terminals take them for it."""
+    profile = attrs.evolve(FREE, trunk=Trunk(Length.of(9, "m"), thinnest=WireSize.of(22, "AWG")))
+    survey = bus_survey([Wire("a", "b", "9 m", gauge)], profile=profile)
+    assert (not faults(survey, "bus-too-thin")) is fits
+    assert takes(WireRange(WireSize.of(22, "AWG"), WireSize.of(16, "AWG")), WireSize.parse(gauge)) is fits
 
 
 def test_cables_without_a_gauge_are_named_together() -> None:

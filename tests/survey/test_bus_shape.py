@@ -186,7 +186,15 @@ def test_a_bus_is_called_by_its_bridge() -> None:
     assert str(shape_of(bus_survey(line("3 m", "4 m"))).head) == "d0.bus"
 
 
-def test_the_lowest_free_address_is_none_where_all_are_taken() -> None:
+def test_a_free_address_is_offered_to_those_that_need_one_and_to_no_two_of_them() -> None:
+    wires = line("1 m", "1 m", "1 m", "1 m")
+    addresses = (300, 7, 7, 2, 7)
+    settings = {f"d{number}": PortSetting(address=address) for number, address in enumerate(addresses)}
+    shape = shape_of(bus_survey(wires, settings=settings))
+    assert [station.free_address for station in shape.stations] == [1, None, 3, None, 4]
+
+
+def test_no_address_is_offered_where_all_are_taken() -> None:
     wires = line("1 m", "1 m")
     profile = attrs.evolve(FREE, addresses=shape_of(bus_survey(wires)).profile.addresses)
     assert profile.addresses is not None
@@ -197,5 +205,5 @@ def test_the_lowest_free_address_is_none_where_all_are_taken() -> None:
     ] * 3
     taken["d0"] = PortSetting(address=9)
     shape = shape_of(bus_survey(wires, profile=two, settings=taken))
-    assert [station.free_address for station in shape.stations] == [1] * 3
+    assert [station.free_address for station in shape.stations] == [1, None, None]
     assert [station.keeper for station in shape.stations] == [None, None, PortRef("d1", "bus")]

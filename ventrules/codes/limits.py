@@ -5,7 +5,7 @@ from attrs import frozen
 from ventrules.codes.code import Balanced
 from ventrules.job import Counts, Occupancy
 from ventrules.sources import Basis
-from ventrules.units import Airflow, Factor, Length, Period, Power, Temperature, Voltage, WireSize
+from ventrules.units import Airflow, Current, Factor, Length, Period, Power, Temperature, Voltage, WireSize
 
 
 @frozen
@@ -103,6 +103,7 @@ class PowerLimited:
     Attributes:
         voltage: Its highest voltage.
         power: Its most power up to that voltage.
+        current: Its most current; at a low voltage it comes to less than that power.
         separation: From light, power and class 1 conductors, where neither lies in what separates the two.
         basis: Where voltage and power come from.
         parallel_basis: Where it comes from that two sources are not to be joined.
@@ -111,6 +112,7 @@ class PowerLimited:
 
     voltage: Voltage
     power: Power
+    current: Current
     separation: Length
     basis: Basis
     parallel_basis: Basis
@@ -130,8 +132,10 @@ class MeasuringPractice:
         source_lowest: The least that a source which was not measured gives, as a part of its nominal voltage.
         source_highest: The most, likewise.
         at_connections: Part of the nominal voltage that screws and splices on the way may take.
+        absent_below: Part of the lowest voltage at which a device works, below which a voltage counts as none.
         basis: Where the accuracies, the part of the rating and that of the voltage come from.
         source_basis: Where the voltages of a source come from.
+        absent_basis: Where it comes from what counts as no voltage.
     """
 
     airflow_of_reading: Factor
@@ -142,8 +146,10 @@ class MeasuringPractice:
     source_lowest: Factor
     source_highest: Factor
     at_connections: Factor
+    absent_below: Factor
     basis: Basis
     source_basis: Basis
+    absent_basis: Basis
 
 
 @frozen

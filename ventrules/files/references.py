@@ -59,6 +59,7 @@ class _References:
         self._readings = _mapping(document.get("readings"))
         self._voltages = _mapping(document.get("voltages"))
         self._indicators = _mapping(document.get("indicators"))
+        self._instruments = _mapping(document.get("instruments"))
         self._target = document.get("target")
         self._dwelling = _mapping(document.get("dwelling"))
         self._site = _mapping(document.get("site"))
@@ -75,6 +76,10 @@ class _References:
         for end in self._voltages:
             yield from (attrs.evolve(problem, at_key=True) for problem in self._end_problems(end, ("voltages", end)))
         yield from self._indicator_problems()
+        for name, accuracy in self._instruments.items():
+            if accuracy == {}:
+                said = "says nothing; expected an accuracy, or leave it out"
+                yield Problem(said, ("instruments", name), at_key=True)
         yield from self._target_problems()
         yield from self._dwelling_problems()
         yield from self._site_problems()
@@ -107,6 +112,10 @@ class _References:
                     yield from self._end_problems(end, ("cables", number, key))
             if isinstance(ends.get("from"), str) and ends.get("from") == ends.get("to"):
                 yield Problem("both ends are the same port; expected two", ("cables", number, "to"))
+            cores, joined = ends.get("cores"), ends.get("conductors")
+            if isinstance(cores, int) and isinstance(joined, (list, dict)) and len(joined) > cores >= 0:
+                said = f"{len(joined)} conductors are listed, and the cable has {cores}"
+                yield Problem(said, ("cables", number, "conductors"), at_key=True)
 
     def _end_problems(self, end: str, path: Path) -> Iterator[Problem]:
         device, dot, port = end.partition(".")

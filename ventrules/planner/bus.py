@@ -90,7 +90,7 @@ def earth_once(shape: ShapeView) -> Remedy | None:
 
 
 def give_address(station: StationView) -> Remedy | None:
-    """Return the remedy that gives a device the lowest address that is free on its bus."""
+    """Return the remedy that gives a device an address that is free on its bus and that no other is offered."""
     free = station.free_address
     if free is None:
         return None

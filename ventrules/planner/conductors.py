@@ -12,7 +12,7 @@ from ventrules.engine.findings import Document
 from ventrules.job import Carries, Conductor
 from ventrules.planner.edits import remove
 from ventrules.survey import CableView
-from ventrules.survey.conductors import ConductorView, missing, needed, terminals
+from ventrules.survey.conductors import ConductorView, in_order, missing, needed, terminals
 from ventrules.words import nearest
 
 _AS_THE_JOB_HAS_THEM: Final = (
@@ -31,7 +31,7 @@ def straighten(cable: CableView) -> Remedy | None:
     here, there = terminals(cable)
     if len(set(here.values())) < len(here) or len(set(there.values())) < len(there):
         return None  # two terminals of one role: which of them is meant, nobody can tell
-    wrong = [conductor for conductor in cable.conductors if conductor.wrong]
+    wrong = [conductor for conductor in in_order(cable) if conductor.wrong]
     if not wrong and not missing(cable):
         return None
     roles = _roles(cable, wrong)

@@ -9,6 +9,7 @@ from ventrules.engine import Edit, EditKind, Remedy
 from ventrules.job import Model, Role
 from ventrules.survey import CableView, PortRef, SupplyView, Survey
 from ventrules.survey.circuit import Collapse
+from ventrules.survey.copper import takes
 from ventrules.survey.feeding import loop_of
 from ventrules.units import WireSize, at_least
 from ventrules.words import listed
@@ -44,7 +45,7 @@ def _takes(cable: CableView, size: WireSize) -> bool:
     if own is None or at_least(own.m2, size.m2):
         return False
     ranges = (survey.models[end.device].ports[end.port].gauges for end in cable.ends)
-    return all(r is None or (at_least(size.m2, r.thinnest.m2) and at_least(r.thickest.m2, size.m2)) for r in ranges)
+    return all(gauges is None or takes(gauges, size) for gauges in ranges)
 
 
 def _rerun(survey: Survey, gauges: Mapping[int, WireSize]) -> Remedy:

@@ -30,11 +30,18 @@ def _va(value_va: float) -> Power:
     return Power.shown(value_va, "VA")
 
 
-def _no_source(supply: SupplyView) -> Evidence | None:
+def _no_source(supply: SupplyView) -> Evidence | CannotTell | None:
     if not supply.draws or (supply.sources and not supply.circular):
         return None
     if supply.circular:
         why = f"{listed(map(str, supply.sources))} would feed it, and is fed from it in turn"
+    elif supply.untold:
+        drawing = listed(str(draw.port) for draw in supply.draws)
+        return CannotTell(
+            f"What feeds {drawing} cannot be told, and what is drawn there counts for no source: the catalog does not "
+            f"give the terminals of {some_of([str(ref) for ref in supply.untold])}.",
+            "Look the terminals up in the unit's instructions, and add each with its role to the catalog.",
+        )
     elif supply.wired:
         why = "no port that its cables join to it supplies power"
     elif _left_bare(supply):
@@ -227,12 +234,15 @@ def _device_place(supply: SupplyView, ref: PortRef) -> Place:
 def _beyond_class_2(supply: SupplyView) -> Evidence | None:
     source, most = supply.source, supply.survey.limits.power_limited
     port = supply.port(source) if source is not None else None
-    if port is None or port.supplies is None or port.voltage is None:
+    if port is None or port.supplies is None or port.voltage is None or supply.voltage is None:
         return None
+    at_current_w = most.current.a * supply.voltage.v
     if not at_most(port.voltage.v, most.voltage.v):
         bound = f"above {most.voltage}, a class 2 source gives next to nothing"
     elif not at_most(port.supplies.w, most.power.w):
         bound = f"up to {most.voltage}, a class 2 source gives {most.power} at most"
+    elif not at_most(port.supplies.w, at_current_w):
+        bound = f"a class 2 source gives {most.current} at most, which is {_va(at_current_w)} there"
     else:
         return None
     return evidence(basis=most.basis, source=str(source), supplies=port.supplies, voltage=port.voltage, bound=bound)

@@ -7,7 +7,7 @@ from ventrules.rules.airflow import asked, delivered, dwelling, moments, unit
 from ventrules.rules.cautions import COMBUSTION, WIRING
 from ventrules.sources import Basis, Known, practice
 from ventrules.survey import DwellingView, Survey, measured
-from ventrules.survey.interval import Interval, Verdict, enough_to_tell, largest_part, verdict
+from ventrules.survey.interval import LEAST_PART, Interval, Verdict, enough_to_tell, largest_part, verdict
 from ventrules.survey.measured import IndicatorView, ReadingView, StreamView, VoltageView
 from ventrules.units import Airflow, Share, Voltage
 from ventrules.words import listed, nearest, some_of
@@ -15,6 +15,7 @@ from ventrules.words import listed, nearest, some_of
 _CATALOG: Final = Basis("catalog entry of the model", Known.CATALOG)
 _READINGS: Final = Place.at("readings")
 _MEASURING: Final = practice("what is measured is known as well as its instrument measures")
+_TOO_MUCH: Final = f"{Share.shown(LEAST_PART, '%')} of that error is still too much"
 # What a voltage may come from, at a device and at the source itself.
 _TOO_LOW: Final = (
     "a poor splice or loose screw, a cable longer or thinner than noted, or a load that the job does not have",
@@ -55,6 +56,12 @@ def _of_voltage(interval: Interval, like: Voltage) -> str:
     return f"{Voltage.shown(interval.low, like.unit)} to {Voltage.shown(interval.high, like.unit)}"
 
 
+def _measure_again(instrument: str, off: Airflow | Voltage, off_si: float) -> str:
+    if off_si <= 0.0:
+        return f"Measure once more: as it was read, it is on the very limit, where no {instrument} can tell."
+    return f"Measure again with a better {instrument}; one that is off by less than {off} there is good enough."
+
+
 def _rated(stream: StreamView) -> Evidence | CannotTell | None:
     survey, allowed, found = stream.survey, stream.allowed, stream.interval()
     said = verdict(found, allowed)
@@ -63,12 +70,12 @@ def _rated(stream: StreamView) -> Evidence | CannotTell | None:
     name, stage, read = stream.at.ventilator.name, stream.at.stage, stream.measured
     basis = survey.limits.measuring.basis
     if said is Verdict.CANNOT_TELL:
-        off = Airflow.shown(enough_to_tell(read.m3s, allowed), read.unit)
+        off_m3s = enough_to_tell(read.m3s, allowed)
         return CannotTell(
             f"Whether {name} gives its rated {stream.name} airflow at {stage} cannot be told: {read} was measured to "
             f"within {_airflow_known(survey)}, so it is {_of_airflow(found, read)}; near enough to the rated "
             f"{stream.rated} is {_of_airflow(allowed, read)}.",
-            f"Measure again with a better instrument; one that is off by less than {off} there is good enough.",
+            _measure_again("instrument", Airflow.shown(off_m3s, read.unit), off_m3s),
             basis=basis,
         )
     return evidence(
@@ -110,7 +117,7 @@ def _short_of_plan(view: DwellingView) -> CannotTell | None:
     better = (
         f"{Share.shown(part, '%')} of that error is good enough"
         if part
-        else "or raise the programs a little, since the airflow is on the very limit"
+        else f"{_TOO_MUCH}, or raise the programs a little"
     )
     return CannotTell(
         f"Whether the measured airflow is enough cannot be told: it was measured to within {_airflow_known(survey)}; "
@@ -131,7 +138,7 @@ def _balance(view: ReadingView) -> CannotTell | None:
     better = (
         f"{Share.shown(part, '%')} of that error is good enough"
         if part
-        else "or bring the two streams closer together, since they are on the very limit"
+        else f"{_TOO_MUCH}, or bring the two streams closer together"
     )
     others = "; ".join(
         f"{other.basis.title} ({other.test.value}): {view.balance(other).value}"
@@ -165,11 +172,11 @@ def _outside_window(view: VoltageView) -> Evidence | CannotTell | None:
     if said is Verdict.HOLDS:
         return None
     if said is Verdict.CANNOT_TELL:
-        off = Voltage.shown(enough_to_tell(read.v, allowed), read.unit)
+        off_v = enough_to_tell(read.v, allowed)
         return CannotTell(
             f"Whether {read} suits {view.port} cannot be told: it was measured to within {_voltage_known(survey)}, so "
             f"it is {_of_voltage(view.interval(), read)}; the device works from {window.lowest} to {window.highest}.",
-            f"Measure again with a better meter; one that is off by less than {off} there is good enough.",
+            _measure_again("meter", Voltage.shown(off_v, read.unit), off_v),
             basis=basis,
         )
     return evidence(
@@ -200,7 +207,7 @@ def _not_predicted(view: VoltageView) -> Evidence | CannotTell | None:
         better = (
             f"with a better meter; {Share.shown(part, '%')} of that error is good enough"
             if part
-            else "once more: the voltage is on the very limit"
+            else f"with a better meter; {_TOO_MUCH}"
         )
         return CannotTell(
             f"Whether {read} at {view.port} is as it should be cannot be told: it was measured to within "

@@ -220,6 +220,21 @@ class ShapeView:
                 found.setdefault(address, []).append(port)
         return {address: tuple(ports) for address, ports in found.items()}
 
+    @cached_property
+    def misaddressed(self) -> tuple[PortRef, ...]:
+        """Ports that need another address: theirs is beyond the profile's, or another port keeps it; in order."""
+        found = (station for station in self.stations if not station.in_range or station.keeper is not None)
+        return tuple(station.port for station in found)
+
+    @cached_property
+    def free_addresses(self) -> Mapping[PortRef, int]:
+        """To each port that needs another address one that nothing on the bus has, the lowest first, each once."""
+        asked = self.profile.addresses
+        if asked is None:
+            return {}
+        free = (number for number in range(asked.lowest, asked.highest + 1) if number not in self.addressed)
+        return dict(zip(self.misaddressed, free, strict=False))
+
 
 @frozen
 class Lines:
@@ -309,13 +324,15 @@ class StationView:
         return first if first != self.port else None
 
     @property
+    def in_range(self) -> bool:
+        """True when its address is one that the profile has; also where it has none."""
+        asked, address = self.shape.profile.addresses, self.address
+        return asked is None or address is None or asked.lowest <= address <= asked.highest
+
+    @property
     def free_address(self) -> int | None:
-        """The lowest address that nothing on the bus has; None where there is none."""
-        asked = self.shape.profile.addresses
-        if asked is None:
-            return None
-        free = (n for n in range(asked.lowest, asked.highest + 1) if n not in self.shape.addressed)
-        return next(free, None)
+        """An address that it can have in place of its own; None where none is left, or it may keep its own."""
+        return self.shape.free_addresses.get(self.port)
 
 
 @frozen(eq=False, slots=False)

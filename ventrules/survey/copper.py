@@ -1,4 +1,4 @@
-"""What copper conductors resist, from their size and temperature.
+"""Sizes of copper conductors, and what they resist.
 
     R = rho l / A x (1 + alpha (T - T0)) x the excess of a stranded conductor
 
@@ -8,6 +8,7 @@ it, laid in a helix, so that the current goes a longer way.
 """
 
 from ventrules.codes.limits import Copper
+from ventrules.job import WireRange
 from ventrules.units import Length, Temperature, WireSize
 
 
@@ -33,3 +34,13 @@ def loop_ohms(copper: Copper, size: WireSize, length: Length, temperature: Tempe
     """
     there_and_back = 2.0 * length.m
     return there_and_back * ohms_per_m(copper, size, temperature, stranded=stranded)
+
+
+def whole_gauge(size: WireSize) -> int:
+    """Return the nearest whole AWG, by which sizes are compared: 1.31 mm2 is 16 AWG, and 0.32 and 0.34 mm2 are 22."""
+    return round(float(size.to("AWG")))
+
+
+def takes(gauges: WireRange, size: WireSize) -> bool:
+    """Say whether terminals for a range of sizes take a size, each as its nearest whole AWG."""
+    return whole_gauge(gauges.thickest) <= whole_gauge(size) <= whole_gauge(gauges.thinnest)

@@ -79,6 +79,8 @@ def carried(cable: CableView) -> Carried:
         return {roles[name].carries for name in names if name in roles}
 
     here, there = terminals(cable)
+    if not here or not there:  # what such a port has, nobody knows; `SupplyView.untold` names it
+        return Carried(joins=False, doubtful=False)
     asked = carries(here.values()) >= _POWER and carries(there.values()) >= _POWER
     if cable.cable.conductors is None and here == there:  # most cables: straight, between ports that are alike
         return Carried(asked, doubtful=False)
@@ -114,14 +116,21 @@ class Net:
     doubtful: bool
 
 
+def _fed_from(model: Model) -> frozenset[str]:
+    """Return the ports of a model that others of its ports are fed from."""
+    ports = model.ports.values()
+    return frozenset(p.fed_from for p in ports if p.supplies is not None and p.fed_from is not None)
+
+
 def nets(survey: Survey) -> tuple[Net, ...]:
-    """Return the supply nets, by their first port; a port that draws or feeds alone is one of its own."""
+    """Return the supply nets, by their first port; a port alone that draws, feeds or passes on is one of its own."""
     topology = survey.topology
     beside: dict[PortRef, list[CableView]] = {
         PortRef(name, port): []
         for name, model in survey.models.items()
         for port, described in model.ports.items()
-        if described.bus in _KINDS and (described.supplies is not None or described.draw is not None)
+        if described.bus in _KINDS
+        and (described.supplies is not None or described.draw is not None or port in _fed_from(model))
     }
     doubted: set[PortRef] = {ref for index in topology.mismatched for ref in topology.ends[index]}
     for cable in survey.cables:

@@ -15,6 +15,8 @@ from attrs import frozen
 from ventrules.units import at_least, at_most
 
 _HALVINGS: Final = 5  # to a thirtieth of the instrument's error; each may cost two surveys
+LEAST_PART: Final = 0.5**_HALVINGS
+"""The smallest part of an instrument's error at which it is tried whether something can be told."""
 
 
 class Verdict(StrEnum):
@@ -55,8 +57,11 @@ def verdict(measured: Interval, allowed: Interval) -> Verdict:
 
 
 def enough_to_tell(value: float, allowed: Interval) -> float:
-    """Return how much an instrument may be off so that a value tells: the distance to the nearer edge."""
-    return min(abs(value - allowed.low), abs(allowed.high - value))
+    """Return how much an instrument may be off so that a value tells: the distance to the nearer edge; 0.0 on one."""
+    edges = (allowed.low, allowed.high)
+    if any(at_least(value, edge) and at_most(value, edge) for edge in edges):
+        return 0.0
+    return min(abs(value - edge) for edge in edges)
 
 
 def largest_part(tells: Callable[[float], bool]) -> float:

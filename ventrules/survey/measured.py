@@ -14,7 +14,7 @@ from ventrules.codes import Balanced, is_balanced
 from ventrules.engine import Place
 from ventrules.job import Carries, IndicatorState, Port, Reading, Shown, VoltageWindow
 from ventrules.survey.interval import Interval, Verdict
-from ventrules.survey.power import SupplyView
+from ventrules.survey.power import SupplyView, working_window
 from ventrules.survey.survey import Survey
 from ventrules.survey.topology import PortRef
 from ventrules.survey.views import DwellingView, VentilatorView
@@ -230,15 +230,9 @@ class VoltageView:
 
     @cached_property
     def window(self) -> VoltageWindow | None:
-        """Voltages between which the device works: the catalog's, else the usual parts of its nominal voltage."""
-        port, usual = self.described, self.survey.limits.voltage_window
-        if port.window is not None or port.voltage is None:
-            return port.window
-        nominal = port.voltage
-        return VoltageWindow(
-            Voltage.shown(nominal.v * usual.lowest, nominal.unit),
-            Voltage.shown(nominal.v * usual.highest, nominal.unit),
-        )
+        """Voltages between which the device works, as far as the catalog tells."""
+        known = working_window(self.survey, self.port)
+        return known[0] if known is not None else None
 
     @cached_property
     def net(self) -> SupplyView | None:

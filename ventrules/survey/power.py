@@ -92,6 +92,14 @@ class SupplyView:
         return any(ref in self.survey.topology.cables_at for ref in self.ports)
 
     @property
+    def untold(self) -> tuple[PortRef, ...]:
+        """Ports on it, or at the other end of a cable at it, whose terminals the catalog does not give, sorted."""
+        topology = self.survey.topology
+        at = {index for ref in self.ports for index in topology.cables_at.get(ref, ())}
+        beside = {end for index in at for end in topology.ends[index]}
+        return tuple(sorted(ref for ref in beside if not self.port(ref).terminals))
+
+    @property
     def voltage(self) -> Voltage | None:
         """The nominal voltage of its only source, or None where the catalog gives none."""
         if self.source is None:
@@ -100,17 +108,8 @@ class SupplyView:
         return voltage if voltage is not None and voltage.v > 0.0 else None
 
     def window(self, ref: PortRef) -> tuple[VoltageWindow, Basis] | None:
-        """Return the voltages at which a device works, and where they come from.
-
-        They are the catalog's, else common practice from its nominal voltage; None where it gives neither.
-        """
-        port, usual = self.port(ref), self.survey.limits.voltage_window
-        if port.window is not None:
-            return port.window, _CATALOG
-        if port.voltage is None:
-            return None
-        lowest, highest = (Voltage.shown(port.voltage.v * part, "V") for part in (usual.lowest, usual.highest))
-        return VoltageWindow(lowest, highest), usual.basis
+        """Return the voltages at which a device works, and where they come from, as `working_window` does."""
+        return working_window(self.survey, ref)
 
     @cached_property
     def carrying(self) -> tuple[CableView, ...]:
@@ -237,6 +236,21 @@ class SupplyView:
             for cable in self.cables
         )
         return evolve(self, cables=tuple(cables))
+
+
+def working_window(survey: Survey, ref: PortRef) -> tuple[VoltageWindow, Basis] | None:
+    """Return the voltages at which a port works, and where they come from.
+
+    They are the catalog's, else common practice from its nominal voltage; None where it gives neither.
+    """
+    port, usual = survey.models[ref.device].ports[ref.port], survey.limits.voltage_window
+    if port.window is not None:
+        return port.window, _CATALOG
+    nominal = port.voltage
+    if nominal is None or nominal.v <= 0.0:
+        return None
+    lowest, highest = (Voltage.shown(nominal.v * part, nominal.unit) for part in (usual.lowest, usual.highest))
+    return VoltageWindow(lowest, highest), usual.basis
 
 
 def _beyond(cable: CableView, ref: PortRef) -> PortRef:

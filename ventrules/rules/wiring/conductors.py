@@ -3,7 +3,7 @@
 from typing import Final
 
 from ventrules.engine import AnyRule, Evidence, Remedy, Rule, Severity, evidence
-from ventrules.job import Carries, WireRange
+from ventrules.job import Carries
 from ventrules.planner import straighten
 from ventrules.rules import selectors
 from ventrules.rules.cautions import WIRING
@@ -19,7 +19,7 @@ from ventrules.survey.conductors import (
     shared,
     terminals,
 )
-from ventrules.units import WireSize
+from ventrules.survey.copper import takes
 from ventrules.words import listed, nearest, shown
 
 _POWERED: Final = frozenset({Carries.SUPPLY, Carries.MAINS})
@@ -157,7 +157,7 @@ def _gauge(cable: CableView) -> Evidence | None:
     judged = [(end, gauges) for end, gauges in ranges if gauges is not None]
     if not judged or size is None:
         return None
-    wrong = [(end, gauges) for end, gauges in judged if not _takes(gauges, size)]
+    wrong = [(end, gauges) for end, gauges in judged if not takes(gauges, size)]
     if not wrong:
         return None
     return evidence(
@@ -168,12 +168,6 @@ def _gauge(cable: CableView) -> Evidence | None:
         names=tuple(str(end) for end, _gauges in wrong),
         basis=_CATALOG,
     )
-
-
-def _takes(gauges: WireRange, size: WireSize) -> bool:
-    """Say whether terminals take a size; each is taken for the nearest whole AWG, so that 1.31 mm2 is 16 AWG."""
-    thin, mine, thick = (round(float(of.to("AWG"))) for of in (gauges.thinnest, size, gauges.thickest))
-    return thick <= mine <= thin
 
 
 def _two_things(color: ColorView) -> Evidence:

@@ -1,6 +1,7 @@
 """Rules about what is fitted and set at the ports of a bus: resistors, earthing of the shield, addresses."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
 
 from ventrules.engine import CannotTell, Evidence, Rule, Severity, evidence
 from ventrules.job import Layout, Resistors
@@ -10,6 +11,8 @@ from ventrules.rules.wiring.profiles import PROFILE, basis_of
 from ventrules.survey import PortRef, Survey
 from ventrules.survey.bus_shape import Fitted, ShapeView, StationView
 from ventrules.words import listed
+
+_NONE_FREE: Final = "none is free: put one of the devices on another bus"
 
 
 def _terminated(survey: Survey) -> Iterable[ShapeView]:
@@ -46,7 +49,6 @@ def _wrong_termination(shape: ShapeView) -> Evidence | CannotTell | None:
         wrong += [*_misplaced(shape.terminations, ends), *_missing(asked, shape.terminations, ends)]
     if not wrong:
         return None
-    where = "anywhere on it" if shape.profile.layout is Layout.FREE else f"at {listed(str(end) for end in ends or ())}"
     return evidence(
         basis=basis_of(shape, asked.basis),
         bus=str(shape.head),
@@ -54,10 +56,27 @@ def _wrong_termination(shape: ShapeView) -> Evidence | CannotTell | None:
         profile=shape.profile.title,
         count=asked.most,
         range=_range(asked),
-        way_out=f"Have one terminator of {_range(asked)} {where}, and none elsewhere."
-        if ends is not None or shape.profile.layout is Layout.FREE
-        else "Follow the bus to its two ends; terminate those, and nothing else.",
+        way_out=_way_to_terminate(asked, ends, free=shape.profile.layout is Layout.FREE),
     )
+
+
+def _way_to_terminate(asked: Resistors, ends: tuple[PortRef, PortRef] | None, *, free: bool) -> str:
+    if not asked.most:
+        return "Take out or switch off every terminator on it."
+    if free:
+        count = _counted(asked)
+        return f"Have {count} of {_range(asked)} on it, anywhere."
+    if ends is None:
+        return "Follow the bus to its two ends; terminate those, and nothing else."
+    if asked.most < len(ends):
+        return f"Have one terminator of {_range(asked)} at {listed(map(str, ends), 'or')}, and none elsewhere."
+    return f"Have one terminator of {_range(asked)} at {listed(map(str, ends))}, and none elsewhere."
+
+
+def _counted(asked: Resistors) -> str:
+    if asked.least == asked.most:
+        return f"{asked.most} terminator{'s' if asked.most > 1 else ''}"
+    return f"{asked.least} to {asked.most} terminators" if asked.least else f"no more than {asked.most} terminators"
 
 
 def _range(asked: Resistors) -> str:
@@ -132,6 +151,17 @@ def _wrong_bias(shape: ShapeView) -> Evidence | CannotTell | None:
         wrong="; ".join(wrong),
         profile=shape.profile.title,
         range=_range(asked),
+        way_out=_way_to_bias(asked),
+    )
+
+
+def _way_to_bias(asked: Resistors) -> str:
+    if not asked.most:
+        return "Take out or switch off every bias resistor on the bus"
+    where = "one place" if asked.most == 1 else _places(asked.least, asked.most)
+    return (
+        f"Bias the bus at {where}, with {_range(asked)} for each conductor of the pair, or as the unit's instructions "
+        f"say"
     )
 
 
@@ -150,6 +180,9 @@ def _wrong_shield(shape: ShapeView) -> Evidence | CannotTell | None:
         found=found,
         count=len(earthed),
         places=_places(asked.least, asked.most),
+        way_out=f"earth it at {_places(asked.least, asked.most)}, best at {shape.head}"
+        if asked.most
+        else "earth it nowhere",
         profile=shape.profile.title,
     )
 
@@ -172,8 +205,8 @@ def _address_not_unique(station: StationView) -> Evidence | CannotTell | None:
             basis=basis_of(shape, asked.basis),
         )
     keeper = station.keeper
-    if keeper is None:
-        return None
+    if keeper is None or not station.in_range:
+        return None  # an address beyond the range has to go at any rate: a rule of its own says so
     return evidence(
         basis=basis_of(shape, asked.basis),
         port=str(station.port),
@@ -186,12 +219,12 @@ def _address_not_unique(station: StationView) -> Evidence | CannotTell | None:
 
 def _way_out(station: StationView) -> str:
     free = station.free_address
-    return f"set {station.port} to one that is free, such as {free}" if free is not None else "none is free"
+    return f"set {station.port} to one that is free, such as {free}" if free is not None else _NONE_FREE
 
 
 def _address_out_of_range(station: StationView) -> Evidence | None:
     shape, asked, address = station.shape, station.shape.profile.addresses, station.address
-    if asked is None or address is None or asked.lowest <= address <= asked.highest:
+    if asked is None or address is None or station.in_range:
         return None
     return evidence(
         basis=basis_of(shape, asked.basis),
@@ -223,7 +256,7 @@ WRONG_BIAS = Rule(
     each=_biased,
     check=_wrong_bias,
     message="The bus at {bus} is not biased as {profile} says: {wrong}.",
-    todo="Bias the bus at one place, with {range} for each conductor of the pair, or as the unit's instructions say.",
+    todo="{way_out}.",
     basis=PROFILE,
     cautions=(WIRING,),
     remedy=bias_once,
@@ -235,7 +268,7 @@ WRONG_SHIELD_EARTHING = Rule(
     each=_shielded,
     check=_wrong_shield,
     message="The shield of the bus at {bus} is earthed {found}; {profile} wants it earthed at {places}.",
-    todo="Join the shield through at every device, and earth it at {places}, best at {bus}.",
+    todo="Join the shield through at every device, and {way_out}.",
     basis=PROFILE,
     cautions=(WIRING,),
     remedy=earth_once,

@@ -10,7 +10,8 @@ from ventrules.rules.wiring import fittings
 from ventrules.rules.wiring.profiles import PROFILE, basis_of
 from ventrules.survey import CableView, Survey
 from ventrules.survey.bus_shape import BusCableView, ShapeView, StationView, StubView
-from ventrules.units import Length, at_least, at_most
+from ventrules.survey.copper import whole_gauge
+from ventrules.units import Length, at_most
 
 
 def _with_trunk(survey: Survey) -> Iterable[ShapeView]:
@@ -91,7 +92,7 @@ def _too_thin(subject: BusCableView) -> Evidence | None:
     if asked is None or asked.thinnest is None:
         return None
     gauge = subject.cable.cable.gauge
-    if gauge is None or at_least(gauge.m2, asked.thinnest.m2):
+    if gauge is None or whole_gauge(gauge) <= whole_gauge(asked.thinnest):
         return None
     return evidence(
         basis=basis_of(shape, asked.basis),
