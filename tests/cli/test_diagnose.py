@@ -10,6 +10,7 @@ from tests.pages import DOCS, rows
 from tests.test_docs import keys_of
 from ventrules import read_job
 from ventrules.diagnosis import Continuity
+from ventrules.files.resources import packaged
 
 CROSSED: Final = FAULTY / "conductors-crossed.yaml"
 CABLE: Final = "module.ventilator to ventilator.bus"
@@ -53,7 +54,10 @@ def test_conductors_are_measured_where_a_look_and_volts_tell_nothing_more() -> N
     seen = words("ventilator=unreachable,powered", "module=reachable")
     text = said(invoke("diagnose", CLEAN, *seen))
     assert f"First lock out the power, and take conductor data+ off at both ends of the cable {CABLE}" in text
-    assert "Meter ohms, from the conductor on module.ventilator data+ to the one on ventilator.bus data+" in text
+    assert (
+        "Meter ohms, with a long test lead, from the conductor on module.ventilator data+ to the one on ventilator"
+        in text
+    )
     outcomes = as_json("diagnose", CLEAN, *seen)["next"]["outcomes"]
     assert f"{CABLE}:data+=crossed" in {outcome["seen"] for outcome in outcomes}
     assert "or ventilator.bus transceiver dead" in text
@@ -101,9 +105,46 @@ def test_what_excludes_each_other_is_named() -> None:
     seen = words("ventilator=reachable,unpowered", "furnace=powered")
     done = invoke("diagnose", CLEAN, *seen)
     assert done.exit_code == 1
-    clash = said(done).partition("These exclude each other")[2]
+    clash = said(done).partition("No faults that are known here explain these together")[2]
     assert "ventilator has no power. ventilator is reachable." in clash
     assert "furnace" not in clash
+
+
+def test_one_thing_that_no_fault_explains_is_not_said_to_exclude_another() -> None:
+    text = said(invoke("diagnose", CLEAN, *words(f"{CABLE}:supply=crossed")))
+    assert f"explain this; look at it again Conductor supply of the cable {CABLE} is crossed." in text
+
+
+def test_a_record_that_cannot_be_so_any_more_gives_way() -> None:
+    recorded = SOUND / "number-41.yaml"
+    assert list(read_job(recorded).indicators) == ["module", "ventilator"]
+    text = said(invoke("diagnose", recorded, *words("module=unreachable")))
+    assert (
+        "Recorded in the job, but left out: it does not go with what was seen ventilator is reachable (recorded" in text
+    )
+    assert "cable furnace.system to module.system data+ or data- open" in text
+    found = as_json("diagnose", recorded, *words("module=unreachable"))
+    assert [each["text"] for each in found["outdated"]] == [
+        "ventilator is reachable (recorded in the job: state shows steady)"
+    ]
+    assert not found["clash"]
+
+
+def test_what_is_recorded_can_be_left_aside() -> None:
+    recorded = SOUND / "number-41.yaml"
+    everything, only = (
+        as_json("diagnose", recorded, *words("ventilator=unreachable"), *more) for more in ((), ("--seen-only",))
+    )
+    assert len(everything["seen"]) > 1
+    assert [each["text"] for each in only["seen"]] == ["ventilator is unreachable"]
+    assert len(only["candidates"]) > len(everything["candidates"])
+    assert "nothing was seen" in invoke("diagnose", recorded, "--seen-only").stderr
+
+
+def test_a_recorded_state_that_the_catalog_lacks_tells_nothing() -> None:
+    found = as_json("diagnose", FAULTY / "flashes-nobody-knows.yaml", *words("ventilator=unreachable"))
+    assert found["usable"]
+    assert {each["where"] for each in found["seen"] if each["about"] == "reachable"} == {"module", "ventilator"}
 
 
 def test_as_many_faults_as_are_needed_and_no_more_than_are_tried() -> None:
@@ -184,6 +225,51 @@ def test_flashes_are_numbers() -> None:
     assert {each["source"] for each in found["seen"]} == {"link shows 2"}
 
 
+def test_names_with_commas_colons_and_equals_signs_can_be_told(tmp_path: Path) -> None:
+    text = packaged("catalogs", "demo.yaml").read_text(encoding="utf-8")
+    for old, new in (
+        ("link:", '"led: bus":'),
+        ("{shows: dark,", '{shows: "none, a=b",'),
+        ("ventilator: &vent", '"line: 1": &vent'),
+        ("data+: data+", '"A:1": data+'),
+    ):
+        assert old in text
+        text = text.replace(old, new)
+    (tmp_path / "odd.yaml").write_text(text.replace("catalog: demo", "catalog: odd"), encoding="utf-8")
+    job = CLEAN.read_text(encoding="utf-8").replace("[demo]", "[odd.yaml]")
+    path = tmp_path / "job.yaml"
+    path.write_text(job.replace("module.ventilator", '"module.line: 1"'), encoding="utf-8")
+    cable = "module.line: 1 to ventilator.bus"
+    seen = ("module=led: bus:none, a=b,unreachable", "module.line: 1=no-voltage", f"{cable}:A:1=through")
+    found = as_json("diagnose", path, *words(*seen))
+    assert [each["text"] for each in found["seen"]] == [
+        "module has no power (led: bus shows none, a=b)",
+        "module is unreachable",
+        "there is no voltage at module.line: 1",
+        f"conductor A:1 of the cable {cable} is through",
+    ]
+    text = said(invoke("diagnose", path, *words("ventilator=unreachable")))
+    assert " if it shows that leaves to go on, add steady or 4 flashes 11 of 30: " in text
+    assert " none, a=b 6 of 30: " in text
+    assert '--seen "module=led: bus:none, a=b"' in text
+
+
+def test_what_is_to_be_added_does_nothing_else_in_a_shell(tmp_path: Path) -> None:
+    text = packaged("catalogs", "demo.yaml").read_text(encoding="utf-8")
+    (tmp_path / "odd.yaml").write_text(
+        text.replace("catalog: demo", "catalog: odd").replace("link:", "'$(date)':"), encoding="utf-8"
+    )
+    path = tmp_path / "job.yaml"
+    path.write_text(CLEAN.read_text(encoding="utf-8").replace("[demo]", "[odd.yaml]"), encoding="utf-8")
+    assert "--seen 'module=$(date):dark'" in said(invoke("diagnose", path, *words("ventilator=unreachable")))
+
+
+def test_a_name_at_the_beginning_of_a_line_stays_as_it_is() -> None:
+    job = CLEAN.read_text(encoding="utf-8").replace("ventilator:", "there:").replace("ventilator.bus", "there.bus")
+    text = said(invoke("diagnose", "-", *words("there=unreachable"), text=job))
+    assert "Seen there is unreachable." in text
+
+
 # The file
 
 
@@ -225,6 +311,7 @@ def test_the_keys_are_those_of_the_page_and_no_other() -> None:
     for path, seen in (
         (CLEAN, words("module=unreachable", "furnace=reachable")),
         (CLEAN, words("ventilator=reachable,unpowered")),
+        (SOUND / "number-41.yaml", words("module=unreachable")),
         (CROSSED, words("ventilator=unreachable")),
         (CROSSED, words("ventilator=reachable")),
     ):
@@ -233,7 +320,7 @@ def test_the_keys_are_those_of_the_page_and_no_other() -> None:
     documented = {row[0].strip("`") for row in rows(text) if row[0] != "key"}
     alike = {
         key.replace("seen[]", f"{name}[]", 1)
-        for name in ("recorded", "misrecorded", "clash")
+        for name in ("recorded", "misrecorded", "outdated", "clash")
         for key in documented
         if key.startswith("seen[]")
     }

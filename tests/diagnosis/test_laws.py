@@ -99,6 +99,38 @@ def test_every_candidate_shows_what_was_seen_and_none_is_larger_than_the_truth(d
     assert not found.misrecorded
 
 
+def with_records(job: Job, day: Symptoms) -> Job:
+    """A job whose indicators and voltages are recorded as they are seen on one day."""
+    lights = {
+        name: {
+            light: Shown(next(s.state for s in states if (s.powered, s.reachable) == (day.powered[name], working)))
+            for light, states in job.model_of(name).indicators.items()
+        }
+        for name, working in day.reachable.items()
+    }
+    nominal = {end: job.model_of(end.partition(".")[0]).ports[end.partition(".")[2]].voltage for end in day.voltages}
+    return attrs.evolve(
+        job, indicators=lights, voltages={end: volts for end, volts in nominal.items() if volts is not None}
+    )
+
+
+@settings(max_examples=40)
+@given(st.data())
+def test_records_of_a_sound_day_give_way_to_what_is_seen(data: st.DataObject) -> None:
+    job, truth = data.draw(faulty_homes())
+    job = with_records(job, symptoms_of(job))
+    seen = data.draw(part_of(looked_at(symptoms_of(job, truth))))
+    found = diagnose(job, seen)
+    assert not found.clash
+    assert found.candidates or found.nothing_to_explain or found.cut_off
+    assert all(each.recorded for each in found.outdated)
+    assert not set(found.outdated) & set(found.seen)
+    for candidate in found.candidates:
+        shown = told(symptoms_of(job, candidate.faults))
+        assert told(seen) <= shown
+        assert {(each.shows.value, each.where, each.works) for each in found.seen} <= shown
+
+
 WIRED_WRONG = tuple(fault for fault in FAULTS if fault.rule.partition("/")[0] in {"wiring", "power", "equipment"})
 
 

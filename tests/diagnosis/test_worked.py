@@ -75,7 +75,7 @@ def with_ports(job: Job, change: Mapping[str, Port]) -> Job:
         (SingleFault(FaultKind.DEVICE, "module"), {"module", "unit"}, {"module", "unit"}),
         (SingleFault(FaultKind.DEVICE, "furnace"), {"furnace"}, {"furnace"}),
     ],
-    ids=str,
+    ids=lambda value: "+".join(sorted(value)) or "nothing" if isinstance(value, set) else str(value),
 )
 def test_what_one_fault_takes_away(fault: SingleFault, unpowered: set[str], unreachable: set[str]) -> None:
     shown = symptoms_of(plain(), (fault,))
@@ -151,6 +151,25 @@ def test_what_is_seen_now_comes_before_what_is_recorded() -> None:
     assert {str(each) for each in found.seen} == {"unit has no power", "there is no voltage at unit.bus"}
     assert (FaultKind.DEVICE, "unit") not in singles(found)
     assert diagnose(job).nothing_to_explain
+
+
+def test_records_give_way_where_it_cannot_be_told_what_excludes_them() -> None:
+    # in a ring sets of faults are left to try beyond those that are tried
+    job = attrs.evolve(
+        home(
+            {**PLAIN, "second": "demo-interface"},
+            *SYSTEM,
+            LAST,
+            "furnace.system to second.system",
+            "module.system to second.system",
+        ),
+        indicators={"unit": {"state": Shown("steady")}},
+        voltages={"module.system": Voltage.parse("24 V")},
+    )
+    found = diagnose(job, Symptoms(powered={"module": False}))
+    assert {str(each).partition(" (")[0] for each in found.outdated} == {"unit has power", "unit is reachable"}
+    assert singles(found) == {(FaultKind.DEVICE, "module")}
+    assert not found.clash
 
 
 @pytest.mark.parametrize(

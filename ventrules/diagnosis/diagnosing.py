@@ -42,7 +42,8 @@ class Diagnosis:
         step: What to look at or measure next; None where nothing would tell the candidates apart.
         recorded: What fails by the wiring as the job records it, without any fault.
         misrecorded: What works though it could not by the wiring as the job records it.
-        clash: Where nothing explains everything: observations that exclude each other, all of them needed for that.
+        outdated: What the job records of indicators and voltages, left out of `seen` as it does not go with the rest.
+        clash: Where nothing explains everything: observations that no faults explain together, each needed for that.
         most_faults: The most faults that a candidate was let have.
         cut_off: Whether the search ended before everything was tried.
     """
@@ -54,6 +55,7 @@ class Diagnosis:
     step: Step | None = None
     recorded: tuple[Observation, ...] = ()
     misrecorded: tuple[Observation, ...] = ()
+    outdated: tuple[Observation, ...] = ()
     clash: tuple[Observation, ...] = ()
     most_faults: int = MOST_FAULTS
     cut_off: bool = False
@@ -72,7 +74,8 @@ class Diagnosis:
 def diagnose(job: Job, symptoms: Symptoms | None = None, *, most_faults: int = MOST_FAULTS) -> Diagnosis:
     """Return the smallest sets of single faults that explain everything that was seen, and what to measure next.
 
-    What the job itself records of indicators and voltages counts as seen, unless `symptoms` say otherwise.
+    What the job itself records of indicators and voltages counts as seen, unless `symptoms` say otherwise: of the same
+    thing, or of others so that no faults explain both.
 
     Args:
         job: The job.
@@ -100,9 +103,14 @@ def diagnose(job: Job, symptoms: Symptoms | None = None, *, most_faults: int = M
         return result
     every = seats(simulation)
     found = Search(simulation, every, seen, most_faults).smallest()
-    if not found.sets:
+    while not found.sets:
         clash = () if found.cut_off else _clash(simulation, every, seen, most_faults)
-        return attrs.evolve(result, clash=clash, cut_off=found.cut_off)
+        old = _alone(simulation, every, seen, most_faults) if found.cut_off else tuple(e for e in clash if e.recorded)
+        if not old or old == clash:
+            return attrs.evolve(result, clash=clash, cut_off=found.cut_off)
+        seen = tuple(each for each in seen if each not in old)
+        result = attrs.evolve(result, seen=seen, outdated=(*result.outdated, *old))
+        found = Search(simulation, every, seen, most_faults).smallest()
     ranked = sorted((tuple(sorted(each, key=_seat_rank)) for each in found.sets), key=_rank)
     if not ranked[0]:
         return result  # the recorded wiring explains it all
@@ -121,6 +129,23 @@ def _rank(seats: Sequence[Seat]) -> tuple[list[int], list[tuple[int, str, tuple[
     """Return the place of a set of faults among sets as large: by the usual order of their kinds, then by name."""
     ranks = [seat.fault.rank for seat in seats]
     return sorted((rank[0] for rank in ranks), reverse=True), ranks
+
+
+def _alone(
+    simulation: Simulation, every: Sequence[Seat], seen: Sequence[Observation], most_faults: int
+) -> tuple[Observation, ...]:
+    """Return what is recorded and does not go with what was seen now, even with nothing else that is recorded.
+
+    For when it cannot be told which of it all exclude each other.
+    """
+    now = [each for each in seen if not each.recorded]
+
+    def explained(some: Sequence[Observation]) -> bool:
+        return bool(Search(simulation, every, some, most_faults).smallest().sets)
+
+    if not now or not explained(now):
+        return ()
+    return tuple(each for each in seen if each.recorded and not explained([*now, each]))
 
 
 def _clash(

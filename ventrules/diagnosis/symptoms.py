@@ -15,7 +15,6 @@ from ventrules.survey import PortRef
 from ventrules.words import listed, nearest, shown
 
 _MOST_NAMED: Final = 8
-_ABSENT_BELOW: Final = 0.5  # of the lowest voltage at which the device works; between the two, nothing is concluded
 
 SeenStates: TypeAlias = Mapping[str, Mapping[str, Shown | str | int]]
 
@@ -76,6 +75,7 @@ class Observation:
         found: What a meter said of the conductor.
         lead: The conductor's number within the job; -1 where there is none.
         source: Where it was told, where that is worth a word.
+        recorded: Whether the job records it, maybe of an earlier day.
     """
 
     shows: Shows
@@ -85,6 +85,7 @@ class Observation:
     found: Continuity | None = None
     lead: int = field(default=-1, repr=False)
     source: str = field(default="", eq=False)
+    recorded: bool = field(default=False, eq=False, repr=False)
 
     @property
     def key(self) -> Key:
@@ -158,9 +159,11 @@ def _recorded(wires: Wires, symptoms: Symptoms) -> Iterator[Observation]:
     job = wires.survey.job
     for device, lights in job.indicators.items():
         for name, state in lights.items():
-            if device in wires.observable and name not in symptoms.indicators.get(device, {}):
-                yield from _indicated(wires, device, name, state, "recorded in the job: ")
-    practice = wires.survey.limits.voltage_window
+            if name in symptoms.indicators.get(device, {}):
+                continue
+            if device in wires.observable and str(state) in _states(wires, device, name):  # a rule finds others
+                yield from _indicated(wires, device, name, state, recorded=True)
+    practice, measuring = wires.survey.limits.voltage_window, wires.survey.limits.measuring
     for end, voltage in job.voltages.items():
         port = wires.ports.get(PortRef.of(end))
         if port is None or not port.supply:
@@ -170,18 +173,17 @@ def _recorded(wires: Wires, symptoms: Symptoms) -> Iterator[Observation]:
             lowest = practice.lowest * port.port.voltage.v
         source = f"recorded in the job: {voltage}"
         if lowest is not None and voltage.v >= lowest:
-            yield Observation(Shows.VOLTAGE, end, works=True, source=source)
-        elif lowest is not None and voltage.v < _ABSENT_BELOW * lowest:
-            yield Observation(Shows.VOLTAGE, end, works=False, source=source)
+            yield Observation(Shows.VOLTAGE, end, works=True, source=source, recorded=True)
+        elif lowest is not None and voltage.v < measuring.absent_below * lowest:
+            yield Observation(Shows.VOLTAGE, end, works=False, source=source, recorded=True)
 
 
-def _indicated(wires: Wires, device: str, name: str, state: Shown, how: str = "") -> Iterator[Observation]:
+def _indicated(wires: Wires, device: str, name: str, state: Shown, *, recorded: bool = False) -> Iterator[Observation]:
     found = indicator_state(wires, device, name, state)
-    source = f"{how}{name} shows {found.state}"
-    if found.powered is not None:
-        yield Observation(Shows.POWERED, device, found.powered, source=source)
-    if found.reachable is not None:
-        yield Observation(Shows.REACHABLE, device, found.reachable, source=source)
+    source = f"{'recorded in the job: ' if recorded else ''}{name} shows {found.state}"
+    for shows, works in ((Shows.POWERED, found.powered), (Shows.REACHABLE, found.reachable)):
+        if works is not None:
+            yield Observation(shows, device, works, source=source, recorded=recorded)
 
 
 def indicator_state(wires: Wires, device: str, name: str, state: Shown) -> IndicatorState:
@@ -193,10 +195,15 @@ def indicator_state(wires: Wires, device: str, name: str, state: Shown) -> Indic
     lights = wires.survey.models[_device(wires, device)].indicators
     if name not in lights:
         _unknown(f"{shown(device)} has no indicator", name, lights)
-    states = {each.state: each for each in lights[name]}
+    states = _states(wires, device, name)
     if str(state) not in states:
         _unknown(f"indicator {shown(name)} of {shown(device)} has no state", str(state), states)
     return states[str(state)]
+
+
+def _states(wires: Wires, device: str, name: str) -> Mapping[str, IndicatorState]:
+    """Return the states of an indicator as a job writes them; none where there is no such indicator."""
+    return {each.state: each for each in wires.survey.models[device].indicators.get(name, ())}
 
 
 def _device(wires: Wires, name: str) -> str:

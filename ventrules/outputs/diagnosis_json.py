@@ -44,6 +44,7 @@ def diagnosis_json(file: str, diagnosis: Diagnosis) -> str:
             "seen": _seen(diagnosis.seen),
             "recorded": _seen(diagnosis.recorded),
             "misrecorded": _seen(diagnosis.misrecorded),
+            "outdated": _seen(diagnosis.outdated),
             "clash": _seen(diagnosis.clash),
             "candidates": [_candidate(each, groups[n]) for n, each in enumerate(diagnosis.candidates)],
             "next": _next(diagnosis.step) if diagnosis.step is not None else None,

@@ -1,15 +1,28 @@
 """A diagnosis as the text that people read: what explains what was seen, and where to look or measure next."""
 
+import shlex
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from ventrules.diagnosis import ORDER_BASIS, Candidate, Diagnosis, FaultKind, Measurement, Method, SingleFault, Step
+from ventrules.diagnosis import (
+    ORDER_BASIS,
+    Candidate,
+    Diagnosis,
+    FaultKind,
+    Measurement,
+    Method,
+    Observation,
+    Shows,
+    SingleFault,
+    Step,
+)
 from ventrules.outputs.diagnosis_json import seen_as
 from ventrules.outputs.paper import Paper
 from ventrules.outputs.sheet import Sheet
 from ventrules.rules.cautions import WIRING
 from ventrules.words import listed, some_of
 
+_OBEYED: Final = frozenset('"$`\\!')
 _LABEL_WIDTH: Final = 5
 _MOST_ROWS: Final = 24
 _MOST_PLACES: Final = 3
@@ -26,9 +39,14 @@ def diagnosis_text(paper: Paper, file: str, diagnosis: Diagnosis) -> None:
     page = Sheet(paper, _LABEL_WIDTH)
     page.head(f"{file}: {diagnosis.job.title}")
     _list(page, "Seen", diagnosis.seen)
+    if any(each.recorded for each in diagnosis.seen) and not diagnosis.nothing_to_explain:
+        page.blank()
+        page.lines("What is recorded may be of an earlier day: look again, or leave it aside with --seen-only.", 2)
+    _list(page, "Recorded in the job, but left out: it does not go with what was seen", diagnosis.outdated)
     _list(page, "The wiring as it is recorded shows this without any fault", diagnosis.recorded)
     _list(page, "By the wiring as it is recorded, this could not be", diagnosis.misrecorded)
-    _list(page, "These exclude each other, whatever is at fault; look at them again", diagnosis.clash)
+    clash = "this; look at it" if len(diagnosis.clash) == 1 else "these together; look at them"
+    _list(page, f"No faults that are known here explain {clash} again", diagnosis.clash)
     if diagnosis.candidates:
         page.section("What explains it, what to suspect first at the top")
         _candidates(page, diagnosis.candidates)
@@ -45,12 +63,13 @@ def diagnosis_text(paper: Paper, file: str, diagnosis: Diagnosis) -> None:
         page.lines(line, style="bold")
 
 
-def _list(page: Sheet, title: str, found: Iterable[object]) -> None:
-    said = [str(each) for each in found]
-    if said:
+def _list(page: Sheet, title: str, found: Sequence[Observation]) -> None:
+    if found:
         page.section(title)
-        for each in said:
-            page.lines(f"{each[:1].upper()}{each[1:]}." if each.startswith("there") else f"{each}.", 2)
+    for each in found:
+        text = str(each)
+        named = each.shows in {Shows.POWERED, Shows.REACHABLE}  # begins with a device's name, which stays as it is
+        page.lines(f"{text}." if named else f"{text[:1].upper()}{text[1:]}.", 2)
 
 
 def _candidates(page: Sheet, candidates: Sequence[Candidate]) -> None:
@@ -86,14 +105,20 @@ def _step(page: Sheet, diagnosis: Diagnosis, step: Step) -> None:
     for outcome in step.outcomes:
         places = dict.fromkeys(f.place for n in outcome.leaves for f in diagnosis.candidates[n].faults)
         left = f"{len(outcome.leaves)} of {len(diagnosis.candidates)}: {some_of(list(places), _MOST_PLACES)}"
-        rows.append((_found(step, outcome.words), left, f'--seen "{seen_as(step, outcome)}"'))
+        rows.append((_found(step, outcome.words), left, f"--seen {_argument(seen_as(step, outcome))}"))
     head = {Method.INDICATOR: "if it shows", Method.VOLTAGE: "if there is"}.get(step.measurement.method, "if it is")
     page.table((head, "that leaves", "to go on, add"), rows, 2)
 
 
+def _argument(text: str) -> str:
+    """Return an argument for a shell; names in a catalog of somebody else must not run there."""
+    return shlex.quote(text) if _OBEYED & set(text) else f'"{text}"'
+
+
 def _found(step: Step, words: Sequence[str]) -> str:
     if step.measurement.method is Method.INDICATOR:
-        return listed((_state(word.partition(":")[2]) for word in words), "or")
+        name = f"{step.measurement.detail}:"
+        return listed((_state(word.removeprefix(name)) for word in words), "or")
     return listed(words, "or").replace("-", " ")
 
 
@@ -118,7 +143,10 @@ def _how(measured: Measurement) -> list[tuple[str, str]]:
         ]
     return [
         ("First", f"lock out the power, and take conductor {measured.detail} off at both ends of the cable {where}"),
-        ("Meter", f"ohms, from the conductor on {first} to the one on {second}; then to the other conductors"),
+        (
+            "Meter",
+            f"ohms, with a long test lead, from the conductor on {first} to the one on {second}; then to the others",
+        ),
     ]
 
 
