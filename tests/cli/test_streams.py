@@ -182,3 +182,15 @@ def test_an_explanation_on_a_terminal_is_laid_out_and_complete() -> None:
         assert part in shown
     assert "```" not in shown
     assert "lock out power" in shown
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@pytest.mark.parametrize("words", [["check"], ["draw"], ["target"], ["check", "--format", "json"]], ids=" ".join)
+def test_output_that_has_no_place_to_go_is_said_and_is_no_finding(words: list[str]) -> None:
+    with Path("/dev/full").open("w", encoding="utf-8") as full:
+        done = subprocess.run(
+            [command(), *words, str(CLEAN)], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+        )
+    assert done.returncode == 2
+    assert done.stderr.strip().startswith("Error: the output cannot be written: ")
+    assert done.stderr.count("\n") == 1

@@ -1,8 +1,11 @@
 """`ventrules`: `check`, `rules`, `explain`; each of the other commands is in a module of its own."""
 
+import errno
 import io
+import os
 import sys
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from enum import StrEnum
 from pathlib import Path as FilePath
 
@@ -49,7 +52,30 @@ class Threshold(StrEnum):
     NEVER = "never"
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class _Commands(click.Group):
+    """Commands that say so when what they write has no place to go, as on a full disk."""
+
+    def invoke(self, ctx: click.Context) -> object:
+        """Run a command.
+
+        Raises:
+            UnusableError: The output cannot be written.
+        """
+        try:
+            try:
+                result: object = super().invoke(ctx)
+            finally:
+                sys.stdout.flush()
+        except OSError as error:
+            if error.filename is not None or error.errno == errno.EPIPE:  # a file; a closed pipe is no fault of ours
+                raise
+            with suppress(OSError, ValueError):  # what is still held back has no place to go either
+                os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            raise UnusableError(f"the output cannot be written: {error.strerror or error}") from error
+        return result
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, message="ventrules %(version)s")
 def main() -> None:
     """Check how ventilators are wired to, and set up on, communicating home HVAC systems.
