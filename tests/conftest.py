@@ -2,7 +2,14 @@
 
 import os
 
+import pytest
 from hypothesis import HealthCheck, settings
+
+# What a worker of a parallel run is told of the terminal is none of the business of what is tested.
+if "PYTEST_XDIST_WORKER" in os.environ:
+    os.environ.pop("COLUMNS", None)
+
+pytest.register_assert_rewrite("tests.drawing", "tests.survey.circuits", "tests.survey.buses", "tests.bus_rules")
 
 settings.register_profile("local", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("local"), derandomize=True, print_blob=True)

@@ -1,7 +1,7 @@
 """Solving supply circuits of more and more devices, in a line, as a random tree, and as a ring.
 
-`pytest tests/bench/test_circuit_speed.py --benchmark-enable --benchmark-only` prints the medians and how they grow. A
-line is the deepest of trees, a ring the largest network that is no tree. What a line carries is kept the same while
+`pytest tests/bench/test_circuit_speed.py -n 0 --benchmark-enable --benchmark-only` prints medians and growth.
+A line is the deepest of trees, a ring the largest network that is no tree. What a line carries is kept the same while
 devices are added; a line asked for too much is cut down until it is carried.
 """
 

@@ -1,6 +1,6 @@
 """One dwelling under every packaged code, with the full week and relative exposure, against a plain loop.
 
-`pytest tests/bench/test_codes_speed.py --benchmark-enable --benchmark-only` prints the ratio. The loop is what one
+`pytest tests/bench/test_codes_speed.py -n 0 --benchmark-enable --benchmark-only` prints the ratio. The loop is what one
 would write first: the recurrence of `ventrules.survey.exposure` from minute to minute, infiltration added in each
 minute, week after week until the week's start value changes by less than 1e-6; then the week's figures.
 """

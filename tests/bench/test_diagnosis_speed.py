@@ -1,6 +1,6 @@
 """Diagnosing jobs of more and more devices, from little and from much that was seen.
 
-`pytest tests/bench/test_diagnosis_speed.py --benchmark-enable --benchmark-only` prints the medians and how they
+`pytest tests/bench/test_diagnosis_speed.py -n 0 --benchmark-enable --benchmark-only` prints the medians and how they
 grow; 100 devices are to stay below a second. They are one line of modules with a ventilator each, and heat pumps;
 what fails is at its far end, so that nearly every cable is on the way. Reading the job is not counted.
 """

@@ -1,13 +1,13 @@
 """Planning a week of four modes and two ventilators against walking through every setting of the same job.
 
-`pytest tests/bench/test_plan_speed.py --benchmark-enable --benchmark-only` prints the ratios. What is walked is a grid
-of half cycles: off, or one stage for half of the cycle or all of it, in each mode for each of two ventilators of two
-stages. That makes 25 settings a mode and 390,625 together, less those in which an occupied mode is off. Nothing can
-walk the controller's own grid, of two stages in steps of 5 min: 91 programs a ventilator, 8,281 settings a mode and
-4.7e15 together. It is planned beside the small one. The walk is by the survey's own functions. What they work out for
-one mode is kept for all settings, and a verdict is asked for only where a setting would be cheaper. A plan is also
-checked by the whole rule set, before and after, and says why the next cheaper programs will not do. Seasons alike are
-walked once, as they are planned once.
+`pytest tests/bench/test_plan_speed.py -n 0 --benchmark-enable --benchmark-only` prints the ratios. What is walked is
+a grid of half cycles: off, or one stage for half of the cycle or all of it, in each mode for each of two ventilators
+of two stages. That makes 25 settings a mode and 390,625 together, less those in which an occupied mode is off.
+Nothing can walk the controller's own grid, of two stages in steps of 5 min: 91 programs a ventilator, 8,281 settings
+a mode and 4.7e15 together. It is planned beside the small one. The walk is by the survey's own functions. What they
+work out for one mode is kept for all settings, and a verdict is asked for only where a setting would be cheaper. A
+plan is also checked by the whole rule set, before and after, and says why the next cheaper programs will not do.
+Seasons alike are walked once, as they are planned once.
 """
 
 from collections.abc import Iterator, Mapping, Sequence

@@ -1,4 +1,4 @@
-"""Benchmarks; `pytest tests/bench --benchmark-enable --benchmark-only` prints them with their ratios.
+"""Benchmarks; `pytest tests/bench -n 0 --benchmark-enable --benchmark-only` prints them with their ratios.
 
 Without these options each runs once, as a test that it works.
 """

@@ -1,7 +1,9 @@
 """No text of a job does harm in what is drawn, and letters are counted as they are shown."""
 
+import math
 import re
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Final
 
 import attrs
@@ -9,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.cli.running import EXAMPLES, SOUND
-from tests.drawing.drawn import CROSSED, bare, csv_rows, parsed, table_text
+from tests.cli.running import SOUND
+from tests.drawing.drawn import CROSSED, JOBS, bare, csv_rows, example, parsed, table_text
 from tests.drawing.mermaid_grammar import assert_mermaid
 from ventrules import check, read_job
 from ventrules.engine import Place
@@ -98,6 +100,17 @@ def test_wrapped_lines_fit_and_lose_nothing(text: str, most: int) -> None:
 
 def test_wide_and_combining_letters_are_counted_as_they_are_shown() -> None:
     assert [cells(text) for text in ("ab", "漢字", "e\u0301", "")] == [2, 4, 1, 0]
+
+
+@pytest.mark.parametrize("path", JOBS, ids=lambda path: path.stem)
+def test_lines_end_within_the_picture_where_letters_are_a_whole_px_wide(path: Path) -> None:
+    # letters of common monospaced fonts are 0.602 of their size wide; some programs round that up: common practice
+    root = parsed(svg(example(path)))
+    width = float(root.get("width", ""))
+    for text in root.findall("text") + root.findall("g[@id='findings']//text"):
+        if text.get("text-anchor") is None:
+            letter = math.ceil(0.602 * float(text.get("font-size", "")))
+            assert float(text.get("x", "")) + letter * cells(text.text or "") <= width
 
 
 def test_ids_of_different_names_differ() -> None:
