@@ -198,7 +198,7 @@ def practice_table() -> str:
 
 def _electrical_practice() -> list[tuple[str, str, Basis]]:
     found = limits()
-    copper, window, meter = found.copper, found.voltage_window, found.measuring
+    copper, window, meter, limited = found.copper, found.voltage_window, found.measuring, found.power_limited
     return [
         (
             "copper",
@@ -214,8 +214,8 @@ def _electrical_practice() -> list[tuple[str, str, Basis]]:
         ),
         (
             "class 2 source",
-            f"at most {found.power_limited.power} at up to {found.power_limited.voltage}",
-            found.power_limited.basis,
+            f"at most {limited.power} and {limited.current} at up to {limited.voltage}",
+            limited.basis,
         ),
         (
             "accuracy of airflow, where the job tells none",
@@ -226,6 +226,17 @@ def _electrical_practice() -> list[tuple[str, str, Basis]]:
             "accuracy of voltage, where the job tells none",
             f"{meter.voltage_of_reading:.0%} of the reading + {meter.voltage_plus}",
             meter.basis,
+        ),
+        (
+            "voltage of a source that was not measured",
+            f"{meter.source_lowest:.1%} to {meter.source_highest:.1%} of its nominal voltage",
+            meter.source_basis,
+        ),
+        ("lost at screws and splices", f"up to {meter.at_connections:.0%} of the nominal voltage", meter.basis),
+        (
+            "a measured voltage that counts as none",
+            f"less than {meter.absent_below:.0%} of the lowest at which the device works",
+            meter.absent_basis,
         ),
         ("a unit may be away from its rated airflow by", f"{meter.from_rating:.0%}", meter.basis),
     ]

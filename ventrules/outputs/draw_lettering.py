@@ -12,7 +12,8 @@ SMALL: Final = 11.0
 LINE: Final = 16.0
 MARK_HEIGHT: Final = 16.0
 MARK_GAP: Final = 4.0
-_CELL: Final = 0.62  # monospaced letters are 0.6 of their size wide in common fonts
+# 0.6 of their size in common monospaced fonts; some programs round that up to a whole px, 7 of 11 and 10 of 16
+_CELL: Final = 0.64
 _MARK_PAD: Final = 5.0
 _MARK_LETTER: Final = 6.5
 
