@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.cli.running import SOUND
+from tests.cli.running import FAULTY, SOUND
 from tests.drawing.drawn import CROSSED, JOBS, bare, csv_rows, drawn, example, numbered, parsed, table_text, wild_jobs
 from tests.drawing.geometry import assert_clear
 from tests.drawing.mermaid_grammar import assert_mermaid
@@ -15,9 +15,12 @@ from ventrules import read_job
 from ventrules.job import Job
 from ventrules.outputs.draw_boxes import picture
 from ventrules.outputs.draw_mermaid import mermaid
+from ventrules.outputs.draw_supply import supply_rows
 from ventrules.outputs.draw_svg import svg
 from ventrules.outputs.draw_table import HEAD, WiringRow, wiring_rows
+from ventrules.survey import PortRef
 from ventrules.testing import jobs
+from ventrules.units import Voltage
 
 # Mermaid
 
@@ -52,6 +55,46 @@ def test_csv_comes_back_as_it_was_and_lists_every_conductor(job: Job) -> None:
         expected += [[cable.label, str(start), a, str(end), b] for a, b in joined]
     assert [row[:5] for row in rows] == expected
     assert {row[0] for row in rows} == {f"W{number}" for number in range(1, len(job.cables) + 1)}
+
+
+@settings(max_examples=30)
+@given(jobs())
+def test_a_voltage_to_expect_is_that_of_the_survey_and_the_least_margin_is_marked(job: Job) -> None:
+    found = bare(job)
+    rows = supply_rows(found)
+    ends = {end for index in range(len(job.cables)) for end in found.survey.topology.ends[index]}
+    drawing = {
+        port: volt
+        for device in found.survey.devices
+        for name, told in device.model.ports.items()
+        if told.draw is not None
+        and told.supplies is None
+        and (port := PortRef(device.name, name)) in ends
+        and (volt := found.survey.voltage_at(port)) is not None
+    }
+    assert {row.port: row.voltage for row in rows} == {
+        str(port): str(Voltage.shown(volt, "V")) for port, volt in drawing.items()
+    }
+    for source in {row.source for row in rows}:
+        together = [row for row in rows if row.source == source]
+        marked = [row for row in together if "least margin" in row.note]
+        assert len(marked) == (len(together) > 1)
+        assert all(
+            float(row.margin.removesuffix(" V")) >= float(m.margin.removesuffix(" V"))
+            for row in together
+            for m in marked
+        )
+    text = table_text(found)
+    assert all(any(row.port in line and row.voltage in line for line in text) for row in rows)
+
+
+def test_a_circuit_of_faulty_conductors_and_one_of_unknown_length_promise_no_voltage() -> None:
+    crossed = drawn(read_job(FAULTY / "supply-on-data.yaml"))
+    assert not any(row.source == "module.ventilator" for row in supply_rows(crossed))
+    untold = drawn(read_job(FAULTY / "length-of-a-cable-unknown.yaml"))
+    (row,) = (row for row in supply_rows(untold) if row.source == "transformer.secondary")
+    assert (row.voltage, row.margin) == ("cannot be told", "")
+    assert "usual window" in row.note
 
 
 def test_a_straight_cable_has_a_row_for_each_terminal_that_both_ports_have() -> None:

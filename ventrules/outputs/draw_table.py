@@ -10,6 +10,8 @@ from attrs import astuple, frozen
 
 from ventrules.outputs.draw_lettering import cells
 from ventrules.outputs.draw_marks import Drawing, DrawnCable, Numbered, Spot
+from ventrules.outputs.draw_supply import HEAD as SUPPLY_HEAD
+from ventrules.outputs.draw_supply import supply_rows
 from ventrules.outputs.paper import Paper
 from ventrules.outputs.text import printable
 from ventrules.survey.conductors import ConductorView
@@ -112,23 +114,24 @@ def _cell(text: str) -> str:
 
 
 def wiring_text(paper: Paper, drawing: Drawing) -> None:
-    """Write the wiring table for people, and the findings below it; a column in which nothing stands is left out.
+    """Write the wiring table for people, with the voltages to expect and the findings below it.
+
+    A column in which nothing stands is left out.
 
     Rows are never broken, so that columns stay columns.
     """
     paper.line([(f"Wiring of {printable(drawing.survey.job.title)}", "bold")])
     paper.line([])
-    rows = [tuple(printable(text) for text in astuple(row)) for row in wiring_rows(drawing)]
+    rows = [astuple(row) for row in wiring_rows(drawing)]
     if rows:
-        kept = [number for number, column in enumerate(zip(*rows, strict=True)) if any(column)]
-        table = [[texts[number] for number in kept] for texts in (HEAD, *rows)]
-        widths = [max(map(cells, column)) for column in zip(*table, strict=True)]
-        for number, row in enumerate(table):
-            filled = (text + " " * (width - cells(text)) for text, width in zip(row, widths, strict=True))
-            line = "  ".join(filled).rstrip()
-            paper.line([(line, "" if number else "bold")])
+        _write_table(paper, HEAD, rows)
     else:
         paper.line([("There is no cable.", "")])
+    supplied = supply_rows(drawing)
+    if supplied:
+        paper.line([])
+        paper.line([("Voltages to expect between supply and common, every device at its full draw", "bold")])
+        _write_table(paper, SUPPLY_HEAD, supplied)
     if drawing.findings:
         paper.line([])
         paper.line([("Findings", "bold")])
@@ -138,6 +141,16 @@ def wiring_text(paper: Paper, drawing: Drawing) -> None:
         paper.line([])
         for line in textwrap.wrap(f"Caution: {printable(caution)}", max(paper.width, _NARROWEST)):
             paper.line([(line, "bold")])
+
+
+def _write_table(paper: Paper, head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    shown = [[printable(text) for text in row] for row in rows]
+    kept = [number for number, column in enumerate(zip(*shown, strict=True)) if any(column)]
+    table = [[texts[number] for number in kept] for texts in (head, *shown)]
+    widths = [max(map(cells, column)) for column in zip(*table, strict=True)]
+    for number, row in enumerate(table):
+        filled = (text + " " * (width - cells(text)) for text, width in zip(row, widths, strict=True))
+        paper.line([("  ".join(filled).rstrip(), "" if number else "bold")])
 
 
 def _write_finding(paper: Paper, found: Numbered) -> None:
