@@ -115,11 +115,6 @@ JOBS: Final = {
     "indicator that the model lacks": ("{link: steady}", "{▸lnk: steady}", ("has no indicator 'lnk'", "'link'")),
     "flashes of a fraction": ("state: 3", "state: ▸2.5", ("a state in words or a number of flashes",)),
     "flashes below nothing": ("state: 3", "state: ▸-1", ("expected a whole number",)),
-    "more conductors than the cable has": (
-        "    conductors: [",
-        "    cores: 4\n    ▸conductors: [",
-        ("5 conductors are listed, and the cable has 4",),
-    ),
     "accuracy that says nothing": ("voltage: {plus: 0.2 V}", "▸voltage: {}", ("says nothing", "leave it out")),
     "accuracy above one": ("of_reading: 0.05", "of_reading: ▸5", ("expected a fraction", "0.65 for 65 %")),
 }

@@ -112,10 +112,6 @@ class _References:
                     yield from self._end_problems(end, ("cables", number, key))
             if isinstance(ends.get("from"), str) and ends.get("from") == ends.get("to"):
                 yield Problem("both ends are the same port; expected two", ("cables", number, "to"))
-            cores, joined = ends.get("cores"), ends.get("conductors")
-            if isinstance(cores, int) and isinstance(joined, (list, dict)) and len(joined) > cores >= 0:
-                said = f"{len(joined)} conductors are listed, and the cable has {cores}"
-                yield Problem(said, ("cables", number, "conductors"), at_key=True)
 
     def _end_problems(self, end: str, path: Path) -> Iterator[Problem]:
         device, dot, port = end.partition(".")
