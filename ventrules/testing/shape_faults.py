@@ -55,9 +55,10 @@ def _idle(job: JobSurgery, name: str) -> None:
     """Add a ventilator for a serial line that is off in every mode.
 
     Raises:
-        NothingToPickError: The controller serves no more.
+        NothingToPickError: The controller serves no more, or more ventilators would be too many for the code.
     """
-    if len(job.part("settings")) == _SERVED:
+    code = job.survey.code
+    if len(job.part("settings")) == _SERVED or (code is not None and code.oversize is not None):
         raise NothingToPickError
     job.add_device(name, _UNIT)
     modes = job.part("modes")
