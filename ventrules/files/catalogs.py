@@ -7,7 +7,7 @@ from pathlib import Path as FilePath
 from ventrules.engine import Path, Position
 from ventrules.engine.findings import Document
 from ventrules.files.bus_files import bus_profile_problems, conductor_roles
-from ventrules.files.problems import DocumentError, JobFileError, Problem
+from ventrules.files.problems import DocumentError, JobFileError, Problem, unknown
 from ventrules.files.resources import bus_profile_names, catalog_names, packaged
 from ventrules.files.shapes import found, structure
 from ventrules.files.texts import decode, load_text, marks_of, read_text
@@ -68,7 +68,7 @@ def _wiring_problems(catalog: Catalog) -> list[Problem]:
     roles = {**conductor_roles(), **catalog.roles}
     profiles = {*bus_profile_names(), *catalog.profiles}
     problems = [
-        _unknown_name("conductor role", other, roles, ("roles", name, "meets", number))
+        unknown("conductor role", other, roles, ("roles", name, "meets", number))
         for name, role in catalog.roles.items()
         for number, other in enumerate(role.meets)
         if other not in roles
@@ -91,15 +91,15 @@ def _port_problems(
     model: Model, port: Port, roles: Mapping[str, ConductorRole], profiles: Collection[str], at: Path
 ) -> list[Problem]:
     problems = [
-        _unknown_name("conductor role", role, roles, (*at, "terminals", terminal))
+        unknown("conductor role", role, roles, (*at, "terminals", terminal))
         for terminal, role in port.terminals.items()
         if role not in roles
     ]
     if port.profile is not None and port.profile not in profiles:
-        problems.append(_unknown_name("bus profile", port.profile, profiles, (*at, "profile")))
+        problems.append(unknown("bus profile", port.profile, profiles, (*at, "profile")))
     if port.fed_from is not None and (port.fed_from not in model.ports or model.ports[port.fed_from] is port):
         others = [name for name, other in model.ports.items() if other is not port]
-        problems.append(_unknown_name("port", port.fed_from, others, (*at, "fed_from")))
+        problems.append(unknown("port", port.fed_from, others, (*at, "fed_from")))
     if port.window is not None and port.window.lowest.v > port.window.highest.v:
         problems.append(Problem("expected lowest at most highest", (*at, "window")))
     if port.gauges is not None and port.gauges.thinnest.m2 > port.gauges.thickest.m2:
@@ -107,14 +107,6 @@ def _port_problems(
     if port.conductors_per_terminal == 0:
         problems.append(Problem("expected at least one conductor", (*at, "conductors_per_terminal")))
     return problems
-
-
-def _unknown_name(what: str, name: str, valid: Collection[str], at: Path) -> Problem:
-    close = nearest(name, valid)
-    hint = (
-        f"; nearest is {close!r}" if close else f"; expected {some_of(sorted(valid))}" if valid else "; there is none"
-    )
-    return Problem(f"unknown {what} {clipped(name)!r}{hint}", at)
 
 
 def _model_problems(name: str, model: Model) -> list[Problem]:

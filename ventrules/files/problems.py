@@ -1,11 +1,14 @@
 """What can be wrong with a file, said so that it can be mended."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from typing import Final
 
 from attrs import field, frozen
 
 from ventrules.engine import Path, Position
-from ventrules.words import shown
+from ventrules.words import clipped, listed, nearest, shown
+
+_MOST_NAMES_SHOWN: Final = 12
 
 
 @frozen
@@ -64,3 +67,31 @@ class DocumentError(ValueError):
         self.line = line
         self.column = column
         self.path = path
+
+
+def unknown(
+    what: str, name: str, valid: Collection[str], path: Path, *, at_key: bool = False, all_valid: bool = False
+) -> Problem:
+    """Return the problem that a name does not exist, with those that do or the nearest of them.
+
+    Args:
+        what: What it should be the name of.
+        name: The name.
+        valid: The names that exist.
+        path: Where it stands.
+        at_key: Whether it is a key there, not a value.
+        all_valid: Whether to list what exists even where one name is near.
+    """
+    hint = names_hint(name, valid, all_valid=all_valid)
+    return Problem(f"unknown {what} {clipped(name)!r}{hint}", path, at_key=at_key)
+
+
+def names_hint(name: str, valid: Collection[str], *, all_valid: bool = False) -> str:
+    """Return what to say of names that exist: the nearest, else some of them; all where that is asked for."""
+    close = nearest(name, valid)
+    if not valid:
+        return "; there is none"
+    names = [shown(known) for known in sorted(valid)[:_MOST_NAMES_SHOWN]]
+    phrase = listed(names, "or") if len(names) == len(valid) else f"{', '.join(names)}, …"
+    expected = f"; expected {phrase}" if all_valid or not close else ""
+    return expected + (f"; nearest is {close!r}" if close else "")

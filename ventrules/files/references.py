@@ -9,10 +9,10 @@ import attrs
 from ventrules.engine import Path
 from ventrules.engine.findings import Document
 from ventrules.files.code_files import CODE_SUFFIX, stations
-from ventrules.files.problems import Problem
+from ventrules.files.problems import Problem, names_hint, unknown
 from ventrules.files.resources import code_names
 from ventrules.job import Model, Role
-from ventrules.words import clipped, listed, nearest, shown
+from ventrules.words import clipped, shown
 
 DAYS: Final = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
@@ -22,7 +22,6 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
 }
 _NAME: Final = re.compile(r"\w[\w +-]{0,62}")
 _TIME: Final = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")
-_MOST_NAMES_SHOWN: Final = 12
 
 
 def reference_problems(
@@ -95,7 +94,7 @@ class _References:
                         ("devices", name, "model"),
                     )
                 else:
-                    yield _unknown("model", model, self._models, ("devices", name, "model"))
+                    yield unknown("model", model, self._models, ("devices", name, "model"))
             known = self._model_of.get(name)
             for port in _mapping(_mapping(device).get("ports")):
                 if known is not None and port not in known.ports:
@@ -118,25 +117,25 @@ class _References:
         if not dot:
             yield Problem(f"{clipped(end)!r} names no port; expected device.port", path)
         elif device not in self._devices:
-            yield _unknown("device", device, self._devices, path)
+            yield unknown("device", device, self._devices, path)
         elif (model := self._model_of.get(device)) is not None and port not in model.ports:
             yield _lacking(device, "port", port, model.ports, path)
 
     def _calendar_problems(self) -> Iterator[Problem]:
         for day, times in self._calendar.items():
             if day not in DAYS and day not in GROUPS:
-                yield _unknown("day", day, (*GROUPS, *DAYS), ("calendar", day), at_key=True)
+                yield unknown("day", day, (*GROUPS, *DAYS), ("calendar", day), at_key=True)
             for time, mode in _mapping(times).items():
                 path = ("calendar", day, time)
                 if _TIME.fullmatch(time) is None:
                     yield Problem(f"{clipped(time)!r} is not a time of day; expected 00:00 to 23:59", path, at_key=True)
                 if isinstance(mode, str) and mode not in self._modes:
-                    yield _unknown("mode", mode, self._modes, path)
+                    yield unknown("mode", mode, self._modes, path)
 
     def _ventilator_problems(self, name: str, path: Path) -> Iterator[Problem]:
         if name not in self._devices:
             ventilators = [device for device, model in self._model_of.items() if model.role is Role.VENTILATOR]
-            yield _unknown("ventilator", name, ventilators, path, at_key=True)
+            yield unknown("ventilator", name, ventilators, path, at_key=True)
         elif (model := self._model_of.get(name)) is not None and model.role is not Role.VENTILATOR:
             yield Problem(
                 f"{clipped(name)!r} is no ventilator (its model is of role {model.role.value})",
@@ -150,14 +149,14 @@ class _References:
             for mode, seasons in _mapping(_mapping(settings).get("programs")).items():
                 path = ("settings", name, "programs", mode)
                 if mode not in self._modes:
-                    yield _unknown("mode", mode, self._modes, path, at_key=True)
+                    yield unknown("mode", mode, self._modes, path, at_key=True)
                 for season, program in _mapping(seasons).items():
                     yield from self._stage_problems(_mapping(program), (*path, season))
 
     def _stage_problems(self, stages: Mapping[str, Document], path: Path) -> Iterator[Problem]:
         for stage in stages:
             if self._whole and stage not in self._stages:
-                yield _unknown("stage", stage, self._stages, (*path, stage), at_key=True)
+                yield unknown("stage", stage, self._stages, (*path, stage), at_key=True)
 
     def _readings_problems(self) -> Iterator[Problem]:
         for name, readings in self._readings.items():
@@ -172,7 +171,7 @@ class _References:
             path = ("indicators", name)
             model = self._model_of.get(name)
             if name not in self._devices:
-                yield _unknown("device", name, self._devices, path, at_key=True)
+                yield unknown("device", name, self._devices, path, at_key=True)
             for indicator in _mapping(seen) if model is not None else ():
                 if model is not None and indicator not in model.indicators:
                     yield _lacking(name, "indicator", indicator, model.indicators, (*path, indicator), at_key=True)
@@ -183,7 +182,7 @@ class _References:
         given = {key for key, value in self._target.items() if value is not None}
         code = self._target.get("code")
         if isinstance(code, str) and code not in code_names() and not code.endswith(CODE_SUFFIX):
-            yield _unknown("code", code, code_names(), ("target", "code"), all_valid=True)
+            yield unknown("code", code, code_names(), ("target", "code"), all_valid=True)
         if ("code" in given) == ("airflow" in given):
             yield Problem("expected either `code`, or `airflow` with `window`", ("target",))
         elif "code" in given and "window" in given:
@@ -212,7 +211,7 @@ class _References:
     def _site_problems(self) -> Iterator[Problem]:
         station = self._site.get("weather_station")
         if isinstance(station, str) and station not in stations().stations:
-            yield _unknown("weather station", station, stations().stations, ("site", "weather_station"))
+            yield unknown("weather station", station, stations().stations, ("site", "weather_station"))
         if {"weather_station", "weather_shielding"} <= self._site.keys():
             yield Problem("expected either `weather_station` or `weather_shielding`", ("site",))
 
@@ -226,22 +225,5 @@ def _bad_name(name: str, path: Path) -> Iterator[Problem]:
         )
 
 
-def _unknown(
-    what: str, name: str, valid: Collection[str], path: Path, *, at_key: bool = False, all_valid: bool = False
-) -> Problem:
-    hint = _hint(name, valid, all_valid=all_valid)
-    return Problem(f"unknown {what} {clipped(name)!r}{hint}", path, at_key=at_key)
-
-
 def _lacking(device: str, what: str, name: str, valid: Collection[str], path: Path, *, at_key: bool = False) -> Problem:
-    return Problem(f"{shown(device)} has no {what} {clipped(name)!r}{_hint(name, valid)}", path, at_key=at_key)
-
-
-def _hint(name: str, valid: Collection[str], *, all_valid: bool = False) -> str:
-    close = nearest(name, valid)
-    if not valid:
-        return "; there is none"
-    names = [shown(known) for known in sorted(valid)[:_MOST_NAMES_SHOWN]]
-    phrase = listed(names, "or") if len(names) == len(valid) else f"{', '.join(names)}, …"
-    expected = f"; expected {phrase}" if all_valid or not close else ""
-    return expected + (f"; nearest is {close!r}" if close else "")
+    return Problem(f"{shown(device)} has no {what} {clipped(name)!r}{names_hint(name, valid)}", path, at_key=at_key)
