@@ -158,15 +158,14 @@ def _balance(view: ReadingView) -> CannotTell | None:
 def _outside_window(view: VoltageView) -> Evidence | CannotTell | None:
     if not view.has_supply:
         return None  # a rule of its own speaks of it
-    window, survey, read = view.window, view.survey, view.measured
-    usual = survey.limits.voltage_window.basis
-    if window is None:
+    survey, read = view.survey, view.measured
+    if view.window is None:
         return CannotTell(
             f"Whether {read} suits {view.port} cannot be told: the catalog gives neither its voltages nor its nominal.",
             "Look the voltage up in the unit's instructions and add it to the catalog.",
-            basis=usual,
+            basis=survey.limits.voltage_window.basis,
         )
-    basis = _CATALOG if view.described.window is not None else usual
+    window, basis = view.window
     allowed = Interval(window.lowest.v, window.highest.v)
     said = verdict(view.interval(), allowed)
     if said is Verdict.HOLDS:

@@ -12,7 +12,17 @@ from attrs import field, frozen
 
 from ventrules.codes import Balanced, is_balanced
 from ventrules.engine import Place
-from ventrules.job import Carries, IndicatorState, Port, Reading, Shown, VoltageWindow
+from ventrules.job import (
+    AirflowAccuracy,
+    Carries,
+    IndicatorState,
+    Port,
+    Reading,
+    Shown,
+    VoltageAccuracy,
+    VoltageWindow,
+)
+from ventrules.sources import Basis
 from ventrules.survey.interval import Interval, Verdict
 from ventrules.survey.power import SupplyView, working_window
 from ventrules.survey.survey import Survey
@@ -24,44 +34,52 @@ WHOLE: Final = 1.0
 """The part of an instrument's error that is all of it."""
 
 
+def _airflow_instrument(survey: Survey) -> AirflowAccuracy:
+    """Return how well the airflow instrument measures: as the job tells, else as usual."""
+    told, usual = survey.job.instruments, survey.limits.measuring
+    if told is not None and told.airflow is not None:
+        return told.airflow
+    return AirflowAccuracy(usual.airflow_of_reading, usual.airflow_at_least)
+
+
+def _voltmeter(survey: Survey) -> VoltageAccuracy:
+    """Return how well the voltmeter measures: as the job tells, else as usual."""
+    told, usual = survey.job.instruments, survey.limits.measuring
+    if told is not None and told.voltage is not None:
+        return told.voltage
+    return VoltageAccuracy(usual.voltage_of_reading, usual.voltage_plus)
+
+
 def airflow_off_m3s(survey: Survey, airflow_m3s: float) -> float:
     """Return how much an airflow that was read may be off, m3/s: the larger of the instrument's two figures."""
-    told, usual = survey.job.instruments, survey.limits.measuring
-    accuracy = told.airflow if told is not None else None
-    if accuracy is None:
-        return max(usual.airflow_of_reading * airflow_m3s, usual.airflow_at_least.m3s)
-    return max(accuracy.of_reading * airflow_m3s, accuracy.at_least.m3s if accuracy.at_least is not None else 0.0)
+    own = _airflow_instrument(survey)
+    return max(own.of_reading * airflow_m3s, own.at_least.m3s if own.at_least is not None else 0.0)
 
 
 def voltage_off_v(survey: Survey, voltage_v: float) -> float:
     """Return how much a voltage that was read may be off, V: the sum of the instrument's two figures."""
-    told, usual = survey.job.instruments, survey.limits.measuring
-    accuracy = told.voltage if told is not None else None
-    if accuracy is None:
-        return usual.voltage_of_reading * voltage_v + usual.voltage_plus.v
-    return accuracy.of_reading * voltage_v + (accuracy.plus.v if accuracy.plus is not None else 0.0)
+    own = _voltmeter(survey)
+    return own.of_reading * voltage_v + (own.plus.v if own.plus is not None else 0.0)
+
+
+def _of_reading(part: float) -> list[str]:
+    return [f"{Share.shown(part, '%')} of the reading"] if part else []
 
 
 def airflow_accuracy(survey: Survey) -> str:
     """Return the accuracy of the airflow instrument in words."""
-    told, usual = survey.job.instruments, survey.limits.measuring
-    own = told.airflow if told is not None else None
-    of_reading = own.of_reading if own is not None else usual.airflow_of_reading
-    floor = own.at_least if own is not None else usual.airflow_at_least
-    said = [f"{Share.shown(of_reading, '%')} of the reading"] if of_reading else []
-    if floor is not None:
-        said.append(f"at least {floor}" if said else str(floor))
+    own = _airflow_instrument(survey)
+    said = _of_reading(own.of_reading)
+    if own.at_least is not None:
+        said.append(f"at least {own.at_least}" if said else str(own.at_least))
     return ", ".join(said) or "no error"
 
 
 def voltage_accuracy(survey: Survey) -> str:
     """Return the accuracy of the voltmeter in words."""
-    told, usual = survey.job.instruments, survey.limits.measuring
-    own = told.voltage if told is not None else None
-    of_reading = own.of_reading if own is not None else usual.voltage_of_reading
-    plus = own.plus if own is not None else usual.voltage_plus
-    said = [f"{Share.shown(of_reading, '%')} of the reading"] if of_reading else []
-    return " plus ".join([*said, *([str(plus)] if plus is not None else [])]) or "no error"
+    own = _voltmeter(survey)
+    fixed = [str(own.plus)] if own.plus is not None else []
+    return " plus ".join([*_of_reading(own.of_reading), *fixed]) or "no error"
 
 
 def airflow_told(survey: Survey) -> bool:
@@ -229,10 +247,9 @@ class VoltageView:
         return Interval.about(self.measured.v, voltage_off_v(self.survey, self.measured.v) * part)
 
     @cached_property
-    def window(self) -> VoltageWindow | None:
-        """Voltages between which the device works, as far as the catalog tells."""
-        known = working_window(self.survey, self.port)
-        return known[0] if known is not None else None
+    def window(self) -> tuple[VoltageWindow, Basis] | None:
+        """Voltages between which the device works, and where they come from, as `working_window` tells."""
+        return working_window(self.survey, self.port)
 
     @cached_property
     def net(self) -> SupplyView | None:

@@ -44,7 +44,7 @@ def voltage_too_low_for_the_device(job: JobSurgery) -> Cut | None:
     """Measure a voltage at which a device does not work."""
 
     def low(view: VoltageView, _volts: float) -> float | None:
-        return view.window.lowest.v * 0.9 if view.window is not None else None
+        return view.window[0].lowest.v * 0.9 if view.window is not None else None
 
     return _note(job, *job.pick(list(_supplied(job, low))))
 
@@ -56,8 +56,8 @@ def voltage_lost_on_the_way(job: JobSurgery) -> Cut | None:
         expected = view.predicted()
         if expected is None or view.window is None:
             return None
-        between = (view.window.lowest.v + expected.low) / 2.0
-        return between if expected.low > 1.04 * view.window.lowest.v else None
+        between = (view.window[0].lowest.v + expected.low) / 2.0
+        return between if expected.low > 1.04 * view.window[0].lowest.v else None
 
     return _note(job, *job.pick(list(_supplied(job, lost))))
 
