@@ -13,7 +13,7 @@ from typing import Final, TypeAlias
 from attrs import field, frozen
 
 from ventrules.job import BusKind, Carries, Conductor, Port, Role
-from ventrules.survey import CableView, PortRef, Survey, cable_name
+from ventrules.survey import CableView, PortRef, Survey
 
 TALKING: Final = (BusKind.SYSTEM, BusKind.VENTILATOR)
 _WIRED_KINDS: Final = (*TALKING, BusKind.POWER)
@@ -196,16 +196,11 @@ class Wires:
     def runs(self) -> tuple[Run, ...]:
         """Every cable that counts, in the job's order."""
         found: list[Run] = []
-        times: dict[str, int] = {}
         leads = 0
         for cable in self.survey.cables:
             if not set(cable.kinds) <= set(_WIRED_KINDS):
                 continue
             first, second = sorted(cable.ends)
-            name = cable_name(cable.cable)
-            times[name] = times.get(name, 0) + 1
-            if times[name] > 1:
-                name = f"{name} ({times[name]})"
             own = sorted(set(self._joins(cable)))
             kept = tuple(
                 lead
@@ -213,7 +208,7 @@ class Wires:
                 if (lead := self._lead(leads + index, len(found), (first, second), (here, there), roles)) is not None
             )
             leads += len(own)
-            found.append(Run(name, (first, second), kept))
+            found.append(Run(cable.name, (first, second), kept))
         return tuple(found)
 
     def _lead(

@@ -21,12 +21,24 @@ if TYPE_CHECKING:
 
 @frozen(eq=False, slots=False)
 class CableView:
-    """One cable."""
+    """One cable.
+
+    Attributes:
+        survey: The survey.
+        index: Its number in the job.
+        cable: The cable.
+        name: Its two ends, whichever way it was drawn; numbered where several join the same two.
+    """
 
     survey: Survey = field(repr=False)
     index: int
     cable: Cable
-    place: Place
+    name: str
+
+    @property
+    def place(self) -> Place:
+        """Where it stands; by meaning, its name."""
+        return Place(("cables", self.index), f"cables / {self.name}")
 
     @property
     def ends(self) -> tuple[PortRef, PortRef]:

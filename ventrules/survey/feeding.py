@@ -116,7 +116,7 @@ class Net:
     doubtful: bool
 
 
-def _fed_from(model: Model) -> frozenset[str]:
+def _passing_on(model: Model) -> frozenset[str]:
     """Return the ports of a model that others of its ports are fed from."""
     ports = model.ports.values()
     return frozenset(p.fed_from for p in ports if p.supplies is not None and p.fed_from is not None)
@@ -130,7 +130,7 @@ def nets(survey: Survey) -> tuple[Net, ...]:
         for name, model in survey.models.items()
         for port, described in model.ports.items()
         if described.bus in _KINDS
-        and (described.supplies is not None or described.draw is not None or port in _fed_from(model))
+        and (described.supplies is not None or described.draw is not None or port in _passing_on(model))
     }
     doubted: set[PortRef] = {ref for index in topology.mismatched for ref in topology.ends[index]}
     for cable in survey.cables:

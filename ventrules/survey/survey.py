@@ -18,7 +18,6 @@ from ventrules.codes import (
     requirement,
 )
 from ventrules.codes.limits import Limits
-from ventrules.engine import Place
 from ventrules.files import conductor_roles, limits, load_bus_profile, load_code, parse_code, stations
 from ventrules.job import BusKind, BusProfile, ConductorRole, Counts, Job, Model, Role, Season
 from ventrules.sources import Basis, Known
@@ -154,7 +153,7 @@ class Survey:
             name = cable_name(cable)
             seen[name] = seen.get(name, 0) + 1
             again = f" ({seen[name]})" if seen[name] > 1 else ""
-            views.append(CableView(self, index, cable, Place(("cables", index), f"cables / {name}{again}")))
+            views.append(CableView(self, index, cable, f"{name}{again}"))
         return tuple(views)
 
     @cached_property
