@@ -23,6 +23,9 @@ from ventrules.rules.cautions import WIRING
 from ventrules.words import listed, some_of
 
 _OBEYED: Final = frozenset('"$`\\!')
+_TUG: Final = (
+    "A conductor is most often open at a terminal: with the power locked out, tug at it before you take it off."
+)
 _LABEL_WIDTH: Final = 5
 _MOST_ROWS: Final = 24
 _MOST_PLACES: Final = 3
@@ -52,7 +55,7 @@ def diagnosis_text(paper: Paper, file: str, diagnosis: Diagnosis) -> None:
         _candidates(page, diagnosis.candidates)
         if any(fault.kind is FaultKind.OPEN for each in diagnosis.candidates for fault in each.faults):
             page.blank()
-            page.lines("A conductor is most often open at a terminal: tug at it before you take it off.", 2)
+            page.lines(_TUG, 2)
         if diagnosis.step is not None:
             _step(page, diagnosis, diagnosis.step)
         _inseparable(page, diagnosis)
