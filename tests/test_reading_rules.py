@@ -33,7 +33,7 @@ def measured(supply: float, exhaust: float, of_reading: float | None, target: st
 
 def noted(ends: dict[str, float], of_reading: float, plus_v: float) -> Job:
     volts: dict[str, Document] = {end: f"{v:.12g} V" for end, v in ends.items()}
-    return house(voltages=volts, instruments={"voltage": {"of_reading": of_reading, "plus": f"{plus_v:.12g} V"}})
+    return house(voltages=volts, instruments={"voltage": {"of_reading": of_reading, "plus": f"{plus_v:.9f} V"}})
 
 
 def found(job: Job) -> list[Finding]:

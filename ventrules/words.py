@@ -1,10 +1,19 @@
-"""Helpers for sentences: the nearest valid name, and lists as people write them."""
+"""Words: closed lists of them, the nearest valid one, and several in a sentence as people write them."""
 
 from collections.abc import Iterable, Sequence
-from difflib import get_close_matches
+from enum import StrEnum
 
 _LONGEST_COMPARED = 80
 _MOST_COMPARED = 200
+
+
+class Word(StrEnum):
+    """A word of a closed list that is the key of many a look-up: hashed as the text that it is.
+
+    Enumerations are hashed by a method in Python, which takes several times as long.
+    """
+
+    __hash__ = str.__hash__
 
 
 def nearest(name: str, valid: Iterable[str]) -> str | None:
@@ -21,6 +30,8 @@ def nearest(name: str, valid: Iterable[str]) -> str | None:
         by_lower.setdefault(known.lower(), known)
     if len(by_lower) > _MOST_COMPARED:
         return None
+    from difflib import get_close_matches  # noqa: PLC0415 - wanted for a hint only
+
     close = get_close_matches(name.lower(), by_lower, n=1, cutoff=0.6)
     return by_lower[close[0]] if close else None
 

@@ -11,9 +11,11 @@ import pytest
 from attrs import frozen
 
 from tests.codes.county import EQUATION, EXPOSURE, FLOOR, LEVELS, PARTS, RUN_TIME, SEEN, TABLE, WINDOW, county
+from ventrules.codes import Code, LeakageForm, Rate
 from ventrules.engine import Position
 from ventrules.files import CodeFileError, code_checks, parse_code
 from ventrules.files.problems import Problem
+from ventrules.files.schema_bonds import BONDS
 
 HERE = "# here"
 
@@ -292,7 +294,11 @@ def _messages() -> list[str]:
     """Return a pattern for every message in the source of the checks."""
     patterns = []
     for node in ast.walk(ast.parse(inspect.getsource(code_checks))):
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Problem":
+        if (
+            isinstance(node, ast.Call)
+            and isinstance(node.func, ast.Name)
+            and node.func.id in {"_contradiction", "_reference"}
+        ):
             text = node.args[0]
             parts = text.values if isinstance(text, ast.JoinedStr) else [text]
             patterns.append(
@@ -301,8 +307,15 @@ def _messages() -> list[str]:
     return patterns
 
 
+def _claimed() -> list[str]:
+    """A pattern for each message of the claims that the classes of a code file make."""
+    modules = {Code.__module__, Rate.__module__, LeakageForm.__module__}
+    bonds = [bond for shape, bonds in BONDS.items() if shape.__module__ in modules for bond in bonds]
+    return [re.escape(bond.message).replace(re.escape("{kind}"), ".+") for bond in bonds]
+
+
 def test_there_is_a_text_for_every_message() -> None:
-    patterns = _messages()
+    patterns = [*(pattern for pattern in _messages() if pattern != ".+"), *_claimed()]
     assert len(patterns) >= 20
     for pattern in patterns:
         assert any(re.fullmatch(pattern, bad.message) for bad in EVERY), pattern

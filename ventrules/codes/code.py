@@ -69,7 +69,13 @@ class Window:
 
 @frozen
 class LeastRun:
-    """Least run time in each period, where a text asks for one beside its average."""
+    """Least run time in each period, where a text asks for one beside its average.
+
+    Attributes:
+        time: Least run time in each period; not more than it.
+        period: The period.
+        basis: Its clause.
+    """
 
     time: Period
     period: Period
@@ -80,11 +86,9 @@ class LeastRun:
 class RunTime:
     """Intermittent operation: the factor on the rate by share of run time in each segment.
 
-    Between the shares the factor is interpolated; outside them it does not exist.
-
     Attributes:
         segment: Length of each segment.
-        shares: Shares of run time, rising.
+        shares: Shares of run time, rising; between them the factor is interpolated, outside them there is none.
         factors: The factor at each share.
         basis: The clause, with the reading chosen.
         route: The route whose rate the factor multiplies, where the text names only one.
@@ -122,7 +126,16 @@ class Credit:
 
 @frozen
 class Quality:
-    """Coefficients on the rate by what the system is: balanced or not, distributed or not."""
+    """Coefficients on the rate by what the system is: balanced or not, distributed or not.
+
+    Attributes:
+        balanced_distributed: Factor of a balanced, distributed system.
+        balanced: Factor of a balanced system that is not distributed.
+        distributed: Factor of a distributed system that is not balanced.
+        neither: Factor of a system that is neither.
+        conditions: When a system counts as distributed, in your own words.
+        basis: Its clause.
+    """
 
     balanced_distributed: Factor
     balanced: Factor
@@ -134,9 +147,14 @@ class Quality:
 
 @frozen
 class Floor:
-    """What must flow at every moment under an average: a share of the rate, an airflow by area, a least airflow.
+    """What must flow at every moment under an average; of several that are given the largest holds.
 
-    The largest of those given holds.
+    Attributes:
+        basis: Its clause.
+        share: Share of the rate.
+        airflow_per_area: Airflow for each `area` of floor.
+        area: The floor area that `airflow_per_area` is for.
+        least: A fixed airflow.
     """
 
     basis: Clause
@@ -207,7 +225,14 @@ class Balanced:
 
 @frozen
 class LocalExhaust:
-    """Local exhaust of one kind of room: on demand, or all the time where the text offers that."""
+    """Local exhaust of one kind of room: on demand, or all the time where the text offers that.
+
+    Attributes:
+        rooms: Kinds of room.
+        demand: Airflow on demand.
+        basis: Its clause.
+        continuous: Airflow that may flow all the time instead; none: not offered.
+    """
 
     rooms: tuple[RoomKind, ...]
     demand: Airflow
@@ -234,7 +259,13 @@ class RecoveryLeast:
 
 @frozen
 class Efficacy:
-    """Least airflow for the power that both fans take together: `airflow` for each `power`."""
+    """Least airflow for the power that both fans take together: `airflow` for each `power`.
+
+    Attributes:
+        airflow: Least airflow for each `power`.
+        power: Power of both fans together.
+        basis: Its clause.
+    """
 
     airflow: Airflow
     power: Power
@@ -243,7 +274,13 @@ class Efficacy:
 
 @frozen
 class Oversize:
-    """A unit larger than the rate by more than `beyond` must be able to run within `within` of the rate."""
+    """A unit larger than the rate by more than `beyond` must be able to run within `within` of the rate.
+
+    Attributes:
+        beyond: Share of the rate above which a unit is too large.
+        within: Share of the rate within which it must then be able to run.
+        basis: Its clause.
+    """
 
     beyond: float
     within: float

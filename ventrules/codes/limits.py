@@ -10,7 +10,14 @@ from ventrules.units import Airflow, Current, Factor, Length, Period, Power, Tem
 
 @frozen
 class FilterPractice:
-    """Usual range of a filter reminder."""
+    """Usual range of a filter reminder.
+
+    Attributes:
+        least: The shortest.
+        usual: The usual one.
+        most: The longest.
+        basis: Where they come from.
+    """
 
     least: Period
     usual: Period
@@ -20,7 +27,12 @@ class FilterPractice:
 
 @frozen
 class CyclePractice:
-    """Cycle of programs where nothing names one."""
+    """Cycle of programs where nothing names one.
+
+    Attributes:
+        usual: The cycle.
+        basis: Where it comes from.
+    """
 
     usual: Period
     basis: Basis
@@ -28,7 +40,12 @@ class CyclePractice:
 
 @frozen
 class SurplusPractice:
-    """Share of the target above which a surplus is worth a word."""
+    """Share of the target above which a surplus is worth a word.
+
+    Attributes:
+        margin: The share of the target.
+        basis: Where it comes from.
+    """
 
     margin: float
     basis: Basis
@@ -36,7 +53,13 @@ class SurplusPractice:
 
 @frozen
 class OwnTargetPractice:
-    """How a project's own target is judged."""
+    """How a project's own target is judged.
+
+    Attributes:
+        judged: Occupancies in which it is held.
+        counts: Which airflow counts.
+        basis: Where that comes from.
+    """
 
     judged: tuple[Occupancy, ...]
     counts: Counts
@@ -89,7 +112,13 @@ class Copper:
 
 @frozen
 class VoltagePractice:
-    """Voltage at a device whose catalog entry has no window, as parts of its nominal voltage."""
+    """Voltage at a device whose catalog entry has no window, as parts of its nominal voltage.
+
+    Attributes:
+        lowest: The least.
+        highest: The most.
+        basis: Where they come from.
+    """
 
     lowest: Factor
     highest: Factor
@@ -154,7 +183,21 @@ class MeasuringPractice:
 
 @frozen
 class Limits:
-    """All limits of common practice."""
+    """All limits of common practice.
+
+    Attributes:
+        filter_interval: Usual range of a filter reminder.
+        cycle: Cycle of programs where nothing names one.
+        surplus: Surplus over the target that is worth a word.
+        exposure: Relative exposure that is worth a word.
+        balance: Balance where the code has no definition.
+        balance_tests: Published definitions of balanced, shown beside.
+        own_target: How a project's own target is judged.
+        copper: What copper conductors resist.
+        voltage_window: Voltage at a device whose catalog entry has no window.
+        power_limited: What a class 2 source gives at most.
+        measuring: Accuracy of instruments that a job does not tell.
+    """
 
     filter_interval: FilterPractice
     cycle: CyclePractice

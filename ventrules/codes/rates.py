@@ -140,7 +140,12 @@ class RoomSum:
 
 @frozen
 class Least:
-    """A rate that is not gone below."""
+    """A rate that is not gone below.
+
+    Attributes:
+        airflow: The least rate.
+        basis: Its clause.
+    """
 
     airflow: Airflow
     basis: Clause
@@ -148,7 +153,12 @@ class Least:
 
 @frozen
 class LeastBedrooms:
-    """A number of bedrooms that is not gone below."""
+    """A number of bedrooms that is not gone below.
+
+    Attributes:
+        count: Fewer bedrooms count as so many.
+        basis: Its clause.
+    """
 
     count: int
     basis: Clause
@@ -156,7 +166,12 @@ class LeastBedrooms:
 
 @frozen
 class ExtraOccupants:
-    """Airflow for each known occupant beyond bedrooms + one."""
+    """Airflow for each known occupant beyond bedrooms + one.
+
+    Attributes:
+        airflow: Airflow for each of them.
+        basis: Its clause.
+    """
 
     airflow: Airflow
     basis: Clause

@@ -1,16 +1,16 @@
 """Rule packs: packages that bring rules through the entry-point group `ventrules.rules`."""
 
 from collections.abc import Iterable, Sequence
-from importlib.metadata import EntryPoint, entry_points
 from typing import Final, Generic, TypeVar
 
 from attrs import Factory, field, frozen
 
 from ventrules.engine.findings import Finding, Place, Severity
+from ventrules.engine.points import Point, installed_points
 from ventrules.engine.registry import AnyRule, Registry, RegistryError
+from ventrules.engine.rule import Rule
 from ventrules.sources import practice
 
-GROUP: Final = "ventrules.rules"
 ENGINE_INTERFACE: Final = 1
 FAMILIES: Final = frozenset({"engine"})
 
@@ -61,7 +61,7 @@ class PackFailure:
         )
 
 
-def load_packs(view: type[V], points: Iterable[EntryPoint] | None = None) -> tuple[Registry[V], list[Pack[V]]]:
+def load_packs(view: type[V], points: Iterable[Point] | None = None) -> tuple[Registry[V], list[Pack[V]]]:
     """Return the registry of every installed pack, with the packs that could be used.
 
     Args:
@@ -70,7 +70,7 @@ def load_packs(view: type[V], points: Iterable[EntryPoint] | None = None) -> tup
     """
     packs: list[Pack[V]] = []
     failures: list[PackFailure] = []
-    for point in sorted(entry_points(group=GROUP) if points is None else points, key=lambda p: p.name):
+    for point in sorted(installed_points() if points is None else points, key=lambda p: p.name):
         try:
             packs.append(_usable(point, view))
         except (Exception, SystemExit) as error:  # a broken pack must not take the run down
@@ -78,7 +78,7 @@ def load_packs(view: type[V], points: Iterable[EntryPoint] | None = None) -> tup
     return _registry(packs, failures)
 
 
-def _usable(point: EntryPoint, _view: type[V]) -> Pack[V]:
+def _usable(point: Point, _view: type[V]) -> Pack[V]:
     pack: object = point.load()
     if not isinstance(pack, Pack):
         raise TypeError(f"entry point {point.value!r} is not a Pack")
@@ -87,7 +87,7 @@ def _usable(point: EntryPoint, _view: type[V]) -> Pack[V]:
     if not pack.rules:
         raise ValueError("the pack has no rule")
     for rule in pack.rules:
-        if not isinstance(rule, AnyRule):
+        if not isinstance(rule, (Rule, AnyRule)):  # asking for the protocol is slow: it looks at every name of it
             raise TypeError(f"a {type(rule).__name__} stands where a rule is expected")
     if not all(isinstance(family, str) for family in pack.families):
         raise TypeError("families are text")

@@ -1,16 +1,17 @@
 """The set of rules in force: unique, well-formed ids in known families."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from typing import Generic, Protocol, TypeVar, runtime_checkable
+from typing import Generic, Protocol, TypeVar, cast, runtime_checkable
 
-from attrs import Factory, frozen
+from attrs import Factory, field, frozen
 
 from ventrules.engine.findings import Finding, RuleFault, Severity
-from ventrules.engine.rule import ID_PATTERN
+from ventrules.engine.rule import ID_PATTERN, HasPlace, Rule
 from ventrules.sources import Basis
 from ventrules.words import listed, nearest
 
 V = TypeVar("V")
+W = TypeVar("W")  # of `build`, so that a type checker takes it from the rules and not from the bare class
 V_contra = TypeVar("V_contra", contravariant=True)
 
 
@@ -62,32 +63,54 @@ class Registry(Generic[V]):
         rules: The rules, sorted by id.
         packs: Rule id to the name of the pack that brought it.
         failures: Findings about packs that could not be loaded; part of every report.
+        together: Those of the rules that are `Rule`s, one selector's together, so that a run selects but once for them.
+        others: Rules of another make.
+        ids: The rules' ids, in order.
     """
 
     rules: tuple[AnyRule[V], ...]
     packs: Mapping[str, str] = Factory(dict)
     failures: tuple[Finding, ...] = ()
+    together: tuple[tuple[Rule[V, HasPlace], ...], ...] = field(init=False, eq=False, repr=False)
+    others: tuple[AnyRule[V], ...] = field(init=False, eq=False, repr=False)
+    ids: tuple[str, ...] = field(init=False, eq=False, repr=False)
 
-    @classmethod
+    @together.default
+    def _by_selector(self) -> tuple[tuple[Rule[V, HasPlace], ...], ...]:
+        groups: dict[int, list[Rule[V, HasPlace]]] = {}
+        for rule in self.rules:
+            if _is_plain(rule):
+                of_any = cast("Rule[V, HasPlace]", rule)  # it judges nothing but what its own selector gives
+                groups.setdefault(id(of_any.each), []).append(of_any)
+        return tuple(map(tuple, groups.values()))
+
+    @ids.default
+    def _ids(self) -> tuple[str, ...]:
+        return tuple(rule.id for rule in self.rules)
+
+    @others.default
+    def _of_another_make(self) -> tuple[AnyRule[V], ...]:
+        return tuple(rule for rule in self.rules if not _is_plain(rule))
+
+    @staticmethod
     def build(
-        cls,
-        rules_by_pack: Iterable[tuple[str, Iterable[AnyRule[V]]]],
+        rules_by_pack: Iterable[tuple[str, Iterable[AnyRule[W]]]],
         families: Collection[str],
         failures: tuple[Finding, ...] = (),
-    ) -> "Registry[V]":
+    ) -> "Registry[W]":
         """Return a registry of the packs' rules.
 
         Raises:
             RegistryError: A duplicate or malformed id, or an unknown family.
         """
-        rules: dict[str, AnyRule[V]] = {}
+        rules: dict[str, AnyRule[W]] = {}
         packs: dict[str, str] = {}
         for pack, pack_rules in rules_by_pack:
             for rule in pack_rules:
                 _admit(rule.id, pack, packs, families)
                 rules[rule.id] = rule
                 packs[rule.id] = pack
-        return cls(tuple(rules[name] for name in sorted(rules)), packs, failures)
+        return Registry(tuple(rules[name] for name in sorted(rules)), packs, failures)
 
     def __iter__(self) -> Iterator[AnyRule[V]]:
         return iter(self.rules)
@@ -126,6 +149,11 @@ class Registry(Generic[V]):
             if (not only or rule.id in only or rule.family in only) and not (rule.id in skip or rule.family in skip)
         )
         return Registry(kept, self.packs, self.failures)
+
+
+def _is_plain(rule: AnyRule[V]) -> bool:
+    """Say whether a rule is a `Rule` that examines as `Rule` does."""
+    return isinstance(rule, Rule) and type(rule).examine is Rule.examine
 
 
 def _admit(name: str, pack: str, packs: Mapping[str, str], families: Collection[str]) -> None:

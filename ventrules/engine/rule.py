@@ -1,7 +1,7 @@
 """A rule as a value: what it selects, what it judges, what it says, what it rests on."""
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from string import Formatter
 from typing import Generic, Protocol, TypeVar
 
@@ -87,21 +87,32 @@ class Rule(Generic[V, S]):
         for subject in self.each(view):
             try:
                 verdict = self.check(subject)
-                if verdict is None:
-                    continue
-                if isinstance(verdict, CannotTell):
-                    yield self._unchecked(subject, verdict)
-                    continue
-                finding = self._finding(subject, verdict)
             except Exception as error:  # the other subjects are still looked at
                 yield RuleFault(error, "judging")
                 continue
-            if remedies and self.remedy is not None:
-                try:
-                    finding = evolve(finding, remedy=self.remedy(subject))
-                except Exception as error:  # the finding stands without its remedy
-                    yield RuleFault(error, "proposing a remedy")
-            yield finding
+            if verdict is not None:
+                yield from self.say(subject, verdict, remedies=remedies)
+
+    def say(self, subject: S, verdict: Evidence | CannotTell, *, remedies: bool) -> Sequence[Finding | RuleFault]:
+        """Return the finding that follows from a verdict, and the fault of a rule that raises while it is put in words.
+
+        Args:
+            subject: What was judged.
+            verdict: What its check returned.
+            remedies: Whether to propose a remedy as well.
+        """
+        try:
+            if isinstance(verdict, CannotTell):
+                return (self._unchecked(subject, verdict),)
+            finding = self._finding(subject, verdict)
+        except Exception as error:
+            return (RuleFault(error, "judging"),)
+        if not remedies or self.remedy is None:
+            return (finding,)
+        try:
+            return (evolve(finding, remedy=self.remedy(subject)),)
+        except Exception as error:  # the finding stands without its remedy
+            return (RuleFault(error, "proposing a remedy"), finding)
 
     def _unchecked(self, subject: S, verdict: CannotTell) -> Finding:
         return Finding(

@@ -3,7 +3,15 @@
 from ventrules.planner.conductors import straighten
 from ventrules.planner.edits import put, remove
 from ventrules.planner.equipment import fitting_models, swap_one_of, swap_ventilator
-from ventrules.planner.programs import least_program, lower_mode, program_remedy, raise_mode, raise_modes, regrid_remedy
+from ventrules.planner.programs import (
+    can_be_lowered,
+    least_program,
+    lower_mode,
+    program_remedy,
+    raise_mode,
+    raise_modes,
+    regrid_remedy,
+)
 from ventrules.planner.supplies import swap_transformer, thicker_cable
 from ventrules.planner.wiring import (
     connect,
@@ -17,6 +25,7 @@ from ventrules.planner.wiring import (
 )
 
 __all__ = [
+    "can_be_lowered",
     "connect",
     "drop_bridge",
     "drop_cable",

@@ -262,16 +262,26 @@ class Combined:
     """
 
     def __init__(self, parts: Sequence[Options]) -> None:
-        self.parts = tuple(parts)
-        self._shape = tuple(len(part) for part in parts)
+        self.parts: tuple[Options, ...] = tuple(parts)
+        # Who has one program only needs no dimension; arrays have a few dozen at most.
+        self._open = [index for index, part in enumerate(self.parts) if len(part) != 1]
+        self._shape = tuple(len(self.parts[index]) for index in self._open)
 
     def __len__(self) -> int:
         return prod(self._shape)
 
+    def _rows(self, numbers: Counts) -> list[Counts]:
+        """Return the program of each ventilator in some of them, ventilators x numbers."""
+        rows: list[Counts] = [np.zeros_like(numbers) for _part in self.parts]
+        if self._open:
+            for index, own in zip(self._open, np.unravel_index(numbers, self._shape), strict=True):
+                rows[index] = own
+        return rows
+
     def total(self, values: Sequence[Floats]) -> Floats:
         """Return the sums of a value that each ventilator's programs have, combinations long."""
-        found: Floats = reduce(np.add.outer, values, np.zeros(())).ravel()
-        return found
+        found: Floats = reduce(_added, values, np.zeros(()))
+        return found.ravel()
 
     def cost(self, column: int) -> Floats:
         """Return one column of their cost."""
@@ -283,18 +293,18 @@ class Combined:
 
     def costs(self, numbers: Counts, columns: Sequence[int]) -> Floats:
         """Return the cost of some of them, numbers x columns."""
-        chosen = np.unravel_index(numbers, self._shape)
-        costs = [part.cost[rows][:, list(columns)] for part, rows in zip(self.parts, chosen, strict=True)]
+        costs = [part.cost[rows][:, list(columns)] for part, rows in zip(self.parts, self._rows(numbers), strict=True)]
         found: Floats = np.sum(costs, axis=0)
         return found
 
     def picked(self, number: int) -> tuple[int, ...]:
         """Return the program of each ventilator in one of them."""
-        return tuple(int(row) for row in np.unravel_index(number, self._shape))
+        return tuple(int(row[0]) for row in self._rows(np.array([number])))
 
     def number(self, rows: Sequence[int]) -> int:
         """Return the number of one of them, by the program of each ventilator."""
-        return int(np.ravel_multi_index(tuple(rows), self._shape))
+        open_rows = tuple(rows[index] for index in self._open)
+        return int(np.ravel_multi_index(open_rows, self._shape)) if open_rows else 0
 
     def enough(self, requirement: Requirement, occupancy: Occupancy) -> Truths:
         """Say of which `judged` says that they meet a requirement in a mode by themselves.
@@ -336,6 +346,12 @@ class Combined:
             cost = self.cost(column)[numbers] if len(numbers) > _FEW else self.costs(numbers, [column])[:, 0]
             numbers = numbers[cost <= float(cost.min()) * (1.0 + DUST)]
         return self.picked(int(numbers[0])) if len(numbers) else None
+
+
+def _added(together: Floats, own: Floats) -> Floats:
+    """Return the sums of what was added so far and one ventilator's values; one value alone adds no dimension."""
+    found: Floats = together + own[0] if len(own) == 1 else np.add.outer(together, own)
+    return found
 
 
 def rank_keys(cost: Floats) -> Floats:

@@ -3,11 +3,14 @@
 from collections.abc import Sequence
 from typing import Final, TypeAlias
 
+from attrs import evolve
+
 from ventrules.engine import Edit, Path, Remedy
 from ventrules.engine.findings import Document
-from ventrules.job import ProgramGrid
+from ventrules.job import Occupancy, ProgramGrid
 from ventrules.planner.edits import put, put_all, remove
-from ventrules.survey import Delivery, ModeSeasonView, ProgramView, Run, VentilatorView, WeekView
+from ventrules.planner.shortfalls import lavish_stages
+from ventrules.survey import Delivery, ModeSeasonView, ProgramView, Run, VentilatorView, WeekView, judged
 from ventrules.units import Duration, at_least, at_most
 from ventrules.words import listed
 
@@ -145,6 +148,42 @@ def lower_mode(view: ModeSeasonView) -> Remedy | None:
         deliveries[own] = lowered
         remedies.append(_set_remedy(program, minutes))
     return _together(remedies)
+
+
+def can_be_lowered(view: ModeSeasonView) -> bool:
+    """Say whether `lower_mode` has a remedy; mostly without looking for the least program.
+
+    Where a step less of some stage is still enough, the least program is lower than what is set.
+    """
+    if any(_one_step_less_will_do(view, index) for index in range(len(view.programs))):
+        return True
+    return lower_mode(view) is not None
+
+
+def _one_step_less_will_do(view: ModeSeasonView, index: int) -> bool:
+    program, deliveries, survey = view.programs[index], view.deliveries, view.survey
+    unit, grid = program.ventilator, program.ventilator.grid
+    if grid is None or deliveries is None or program.program is None or not unit.on_grid_cycle:
+        return False
+    times_s = {stage: time.s for stage, time in program.program.stages.items() if time.s > 0.0}
+    delivery = deliveries[index]
+    plain = len(delivery.runs) == len(times_s) <= grid.stages_per_cycle and not lavish_stages(unit, times_s)
+    if not plain or any(not _on_grid(time_s, grid) for time_s in times_s.values()):
+        return False  # the least program may then be of other stages
+    for run in delivery.runs:
+        left = [evolve(other, time_s=other.time_s - grid.step.s) if other is run else other for other in delivery.runs]
+        lowered = Delivery(tuple(other for other in left if other.time_s > 0.0), delivery.cycle_s)
+        if not lowered.runs and view.mode.occupancy is Occupancy.OCCUPIED:
+            continue
+        together = (*deliveries[:index], lowered, *deliveries[index + 1 :])
+        if judged(together, survey.requirement, view.mode.occupancy).enough:
+            return True
+    return False
+
+
+def _on_grid(time_s: float, grid: ProgramGrid) -> bool:
+    whole = round(time_s / grid.step.s) * grid.step.s
+    return at_least(time_s, whole) and at_most(time_s, whole)
 
 
 def raise_mode(view: ModeSeasonView) -> Remedy | None:

@@ -11,18 +11,7 @@ import numpy as np
 from ventrules.codes import CodeKind
 from ventrules.job import Occupancy
 from ventrules.planner.kits import Unit
-from ventrules.planner.options import (
-    Combined,
-    Counts,
-    Floats,
-    Gives,
-    Options,
-    Truths,
-    as_set,
-    in_time,
-    options,
-    reach,
-)
+from ventrules.planner.options import Combined, Counts, Floats, Gives, Options, Truths, as_set, in_time, options, reach
 from ventrules.planner.orders import Least
 from ventrules.planner.planned import Solved
 from ventrules.planner.search import Choice, Found, Row, Side, search
@@ -54,8 +43,11 @@ class SeasonPlanner:
     """
 
     def __init__(self, survey: Survey, views: Sequence[ModeSeasonView], units: Sequence[Unit], least: Least) -> None:
-        self.survey, self.views, self.units, self.least = survey, tuple(views), tuple(units), least
-        self.verdict = Verdict(survey, views)
+        self.survey: Survey = survey
+        self.views: tuple[ModeSeasonView, ...] = tuple(views)
+        self.units: tuple[Unit, ...] = tuple(units)
+        self.least: Least = least
+        self.verdict: Verdict = Verdict(survey, views)
         self._asked = survey.requirement
         self.unfinished: list[float] = []
         """The least that programs can cost where a search was broken off before it found any."""

@@ -31,7 +31,7 @@ def _va(value_va: float) -> Power:
 
 
 def _no_source(supply: SupplyView) -> Evidence | CannotTell | None:
-    if not supply.draws or (supply.sources and not supply.circular):
+    if (supply.sources and not supply.circular) or not supply.draws:
         return None
     if supply.circular:
         why = f"{listed(map(str, supply.sources))} would feed it, and is fed from it in turn"
@@ -84,7 +84,7 @@ def _offer(supply: SupplyView, ref: PortRef) -> str:
 def _overloaded(supply: SupplyView) -> Evidence | None:
     source = supply.source
     most = supply.port(source).supplies if source is not None else None
-    if source is None or most is None or at_most(supply.taken_va, most.w):
+    if source is None or most is None or supply.most_va <= most.w or at_most(supply.taken_va, most.w):
         return None
     taken = _va(supply.taken_va)
     return evidence(source=str(source), supplies=most, taken=taken, sum=" + ".join(_parts(supply)))
@@ -125,7 +125,7 @@ def _cannot_tell(supply: SupplyView) -> CannotTell | None:
 
 
 def _too_low(supply: SupplyView) -> Evidence | CannotTell | None:
-    if not supply.draws or supply.source is None:
+    if supply.surely_fed or not supply.draws or supply.source is None:
         return None
     untold = _cannot_tell(supply)
     if untold is not None:
@@ -202,14 +202,15 @@ def _collapsed(supply: SupplyView, source: PortRef, outcome: Collapse[PortRef]) 
 
 
 def _too_high(supply: SupplyView) -> Evidence | CannotTell | None:
-    if not supply.draws or supply.source is None:
+    drawing = supply.drawing
+    if not drawing or supply.source is None:
         return None
     if supply.voltage is None:
         return CannotTell(_NO_VOLTAGE.format(source=supply.source), _TO_CATALOG, basis=_CATALOG)
     over = [
-        (known[0].highest.v, draw.port, known)
-        for draw in supply.draws
-        if (known := supply.window(draw.port)) is not None and not at_most(supply.voltage.v, known[0].highest.v)
+        (known[0].highest.v, ref, known)
+        for ref in drawing
+        if (known := supply.window(ref)) is not None and not at_most(supply.voltage.v, known[0].highest.v)
     ]
     if not over:
         return None

@@ -3,6 +3,7 @@
 from typing import Final
 
 from ventrules.engine import CannotTell, Evidence, Finding, Place, Rule, Severity, evidence
+from ventrules.engine.once import forget
 from ventrules.rules.airflow import asked, delivered, dwelling, moments, unit
 from ventrules.rules.cautions import COMBUSTION, WIRING
 from ventrules.sources import Basis, Known, practice
@@ -97,8 +98,9 @@ def _rated(stream: StreamView) -> Evidence | CannotTell | None:
 def _missed(survey: Survey, part: float) -> frozenset[tuple[str, str]]:
     """Return what the job falls short of if every measured airflow were off by a part of what it may be."""
     moved = measured.with_airflow_off(survey, part)
-    found = (said for rule in _SHORT for said in rule.examine(moved, remedies=False))
-    return frozenset((f.rule, f.place.name) for f in found if isinstance(f, Finding) and not f.unchecked)
+    said = [finding for rule in _SHORT for finding in rule.examine(moved, remedies=False)]
+    forget(moved)
+    return frozenset((f.rule, f.place.name) for f in said if isinstance(f, Finding) and not f.unchecked)
 
 
 def _short_of_plan(view: DwellingView) -> CannotTell | None:

@@ -25,7 +25,6 @@ from ventrules.survey.conductors import (
     CrowdedView,
     colors_of_two_roles,
     crowded,
-    plain,
 )
 from ventrules.survey.untold import untold
 
@@ -43,6 +42,11 @@ def asked_dwelling(survey: Survey) -> tuple[DwellingView, ...]:
 def devices(survey: Survey) -> tuple[DeviceView, ...]:
     """Every device."""
     return survey.devices
+
+
+def exclusive_devices(survey: Survey) -> Iterable[DeviceView]:
+    """Devices with ports of which only one may be wired at a time."""
+    return (device for device in survey.devices if device.model.not_together)
 
 
 def isolated_devices(survey: Survey) -> Iterable[DeviceView]:
@@ -85,14 +89,24 @@ def mismatched_cables(survey: Survey) -> Iterable[CableView]:
     return (survey.cables[index] for index in survey.topology.mismatched)
 
 
-def joined_cables(survey: Survey) -> Iterable[CableView]:
+def joined_cables(survey: Survey) -> tuple[CableView, ...]:
     """Cables between two ports of the same kind: buses, supplies and contacts."""
-    return (cable for cable in survey.cables if cable.kinds[0] is cable.kinds[1])
+    return survey.joined_cables
+
+
+def odd_cables(survey: Survey) -> tuple[CableView, ...]:
+    """Those of them that are not straight through between ports alike, so that conductors may be wrong."""
+    return survey.odd_cables
+
+
+def counted_cables(survey: Survey) -> Iterable[CableView]:
+    """Joined cables of which the job tells how many conductors they have."""
+    return (cable for cable in survey.joined_cables if cable.cable.cores is not None)
 
 
 def conductors(survey: Survey) -> Iterable[ConductorView]:
     """Conductors of the cables between two ports of the same kind, where any of them can be wrong."""
-    return (conductor for cable in joined_cables(survey) if not plain(cable) for conductor in cable.conductors)
+    return (conductor for cable in survey.odd_cables for conductor in cable.conductors)
 
 
 def crowding_conductors(survey: Survey) -> tuple[CrowdedView, ...]:
@@ -120,21 +134,31 @@ def programs(survey: Survey) -> tuple[ProgramView, ...]:
     return survey.programs
 
 
-def written_programs(survey: Survey) -> Iterable[ProgramView]:
+def missing_programs(survey: Survey) -> Iterable[ProgramView]:
+    """Modes and seasons for which a driven ventilator has no program."""
+    return (p for p in survey.programs if p.program is None)
+
+
+def managed_programs(survey: Survey) -> Iterable[ProgramView]:
+    """Programs that are left to the controller."""
+    return (p for p in survey.programs if p.program is not None and p.program.managed)
+
+
+def written_programs(survey: Survey) -> tuple[ProgramView, ...]:
     """Programs that the job has, with minutes."""
-    return (p for p in survey.programs if p.program is not None and not p.program.managed)
+    return survey.written_programs
 
 
 def unoccupied_programs(survey: Survey) -> Iterable[ProgramView]:
     """Programs of unoccupied modes, where it is known what is asked in them."""
     if survey.unknown is not None:
         return ()
-    return (p for p in written_programs(survey) if p.mode.occupancy is Occupancy.UNOCCUPIED)
+    return (p for p in survey.written_programs if p.mode.occupancy is Occupancy.UNOCCUPIED)
 
 
 def occupied_programs(survey: Survey) -> Iterable[ProgramView]:
     """Programs of occupied modes."""
-    return (p for p in written_programs(survey) if p.mode.occupancy is Occupancy.OCCUPIED)
+    return (p for p in survey.written_programs if p.mode.occupancy is Occupancy.OCCUPIED)
 
 
 def judged_modes(survey: Survey) -> Iterable[ModeSeasonView]:

@@ -5,12 +5,12 @@ ANSI/ASHRAE 84, from memory).
 """
 
 from collections.abc import Sequence
-from functools import cached_property
 
 import attrs
 from attrs import frozen
 
 from ventrules.codes import CodeKind, Requirement, run_time_factor
+from ventrules.engine.once import once
 from ventrules.job import Counts, Occupancy
 from ventrules.units import at_least
 
@@ -72,7 +72,7 @@ class Delivery:
     runs: tuple[Run, ...]
     cycle_s: float
 
-    @cached_property
+    @once
     def run_s(self) -> float:
         """Time of each cycle in which it runs, s."""
         return sum(run.time_s for run in self.runs)
@@ -82,7 +82,7 @@ class Delivery:
         """Share of time in which it runs."""
         return self.run_s / self.cycle_s
 
-    @cached_property
+    @once
     def average_m3s(self) -> float:
         """Average over a cycle, m3/s."""
         return sum(run.airflow_m3s * run.time_s for run in self.runs) / self.cycle_s
@@ -118,7 +118,7 @@ class Delivery:
         return run_s / window_s
 
 
-@frozen
+@frozen(slots=False)
 class Judged:
     """What a dwelling's ventilators amount to together under its requirement, m3/s.
 
@@ -143,12 +143,12 @@ class Judged:
     least_m3s: float = 0.0
     floor_m3s: float = 0.0
 
-    @property
+    @once
     def enough(self) -> bool:
         """True when the requirement is met."""
         return not self.too_short and self.above_floor and at_least(self.equivalent_m3s, self.required_m3s)
 
-    @property
+    @once
     def above_floor(self) -> bool:
         """True when the airflow never falls below the floor."""
         return at_least(self.least_m3s, self.floor_m3s)
@@ -186,6 +186,25 @@ def judged(
     if requirement.floor is None:
         return found
     return attrs.evolve(found, least_m3s=least, floor_m3s=requirement.floor.airflow_m3s)
+
+
+class Amounts:
+    """What the ventilators of one job deliver, and what that amounts to: for modes that are alike, worked out once."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[int, ...], tuple[Delivery, ...]] = {}
+        self._judged: dict[tuple[int, Occupancy], Judged] = {}
+
+    def same(self, deliveries: tuple[Delivery, ...]) -> tuple[Delivery, ...]:
+        """Return what was given first of the same deliveries, so that the same object tells that they are the same."""
+        return self._known.setdefault(tuple(map(id, deliveries)), deliveries)
+
+    def judged(self, deliveries: tuple[Delivery, ...], requirement: Requirement, occupancy: Occupancy) -> Judged:
+        """Return what deliveries, as `same` gives them, amount to under the job's requirement in one occupancy."""
+        found = self._judged.get((id(deliveries), occupancy))
+        if found is None:
+            found = self._judged[id(deliveries), occupancy] = judged(deliveries, requirement, occupancy)
+        return found
 
 
 def combined(parts: Sequence[Part], requirement: Requirement, delivered_m3s: float) -> Judged:

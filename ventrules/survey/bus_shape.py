@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from attrs import evolve, field, frozen
 
 from ventrules.engine import Place
+from ventrules.engine.once import once
 from ventrules.job import BusKind, BusProfile, Layout, Port, PortSetting
 from ventrules.survey.topology import PortRef, Segment
 from ventrules.survey.ways import Tree, Way, known_m
@@ -46,7 +46,7 @@ class ShapeView:
     profile: BusProfile = field(repr=False)
     mark: str = ""
 
-    @cached_property
+    @once
     def head(self) -> PortRef:
         """The port that the bus is called by: of a controller, else of a bridge, else the first."""
         return min(self.ports, key=lambda port: (port.device not in self._controllers, not self.speaks(port), port))
@@ -61,16 +61,16 @@ class ShapeView:
         """Its ports, sorted."""
         return self.segment.ports
 
-    @cached_property
+    @once
     def cables(self) -> tuple[CableView, ...]:
         """Its cables, in the job's order."""
         return tuple(self.survey.cables[index] for index in self.segment.cables)
 
-    @cached_property
+    @once
     def _controllers(self) -> frozenset[str]:
         return frozenset(self.survey.topology.controllers_on.get(self.segment.number, ()))
 
-    @cached_property
+    @once
     def _speakers(self) -> frozenset[PortRef]:
         return frozenset(self.survey.topology.speakers.get(self.segment.number, ()))
 
@@ -94,17 +94,17 @@ class ShapeView:
         """Return a length to show in the job's own units."""
         return Length.shown(length_m, "m" if self.survey.metric else "ft")
 
-    @cached_property
+    @once
     def length_m(self) -> float:
         """All its cables together, m, as far as the job tells their length."""
         return known_m(self.cables)
 
-    @cached_property
+    @once
     def unmeasured(self) -> tuple[CableView, ...]:
         """Cables on it whose length the job does not tell."""
         return tuple(cable for cable in self.cables if cable.cable.length is None)
 
-    @cached_property
+    @once
     def neighbors(self) -> Mapping[PortRef, Mapping[PortRef, CableView]]:
         """For each port the ports that a cable leads to, with that cable; sorted."""
         found: dict[PortRef, dict[PortRef, CableView]] = {port: {} for port in self.ports}
@@ -113,17 +113,17 @@ class ShapeView:
             found[start][end] = found[end][start] = cable
         return found
 
-    @cached_property
+    @once
     def ends(self) -> tuple[PortRef, ...]:
         """Ports at which one cable ends and none goes on, sorted."""
         return tuple(port for port, near in self.neighbors.items() if len(near) == 1)
 
-    @cached_property
+    @once
     def forks(self) -> tuple[PortRef, ...]:
         """Ports with more than two cables, sorted."""
         return tuple(port for port, near in self.neighbors.items() if len(near) > _ALONG)
 
-    @cached_property
+    @once
     def lines(self) -> Lines:
         """Its trunk and its stubs.
 
@@ -170,24 +170,24 @@ class ShapeView:
         count = {way.start: sum(other.start == way.start for other in ways) for way in ways}
         return Lines(self._directed(trunk), tuple(StubView(self, way, count[way.start]) for way in ways))
 
-    @cached_property
+    @once
     def trunk_ends(self) -> tuple[PortRef, PortRef] | None:
         """The two ends of the trunk; None where cables of unknown length leave it open which they are."""
         if self.forks and self.unmeasured and not self.lines.meant:
             return None
         return self.lines.trunk.start, self.lines.trunk.end
 
-    @cached_property
+    @once
     def untold(self) -> tuple[PortRef, ...]:
         """Ports whose catalog entry names no bus profile, so that nobody knows what they have built in."""
         return tuple(port for port in self.ports if self.described(port).profile is None)
 
-    @cached_property
+    @once
     def terminations(self) -> tuple[Fitted, ...]:
         """Terminating resistors at its ports, sorted by port."""
         return tuple(self._fitted(lambda what: what.termination))
 
-    @cached_property
+    @once
     def biases(self) -> tuple[Fitted, ...]:
         """Bias resistors at its ports, sorted by port."""
         return tuple(self._fitted(lambda what: what.bias))
@@ -200,17 +200,17 @@ class ShapeView:
             if on_site is not None:
                 yield Fitted(port, on_site, built_in=False)
 
-    @cached_property
+    @once
     def earthed(self) -> tuple[PortRef, ...]:
         """Ports at which its shield is earthed, sorted."""
         return tuple(port for port in self.ports if self.setting(port).shield_earthed)
 
-    @cached_property
+    @once
     def stations(self) -> tuple[StationView, ...]:
         """Its ports, with their addresses."""
         return tuple(StationView(self, port) for port in self.ports)
 
-    @cached_property
+    @once
     def addressed(self) -> Mapping[int, tuple[PortRef, ...]]:
         """Each address to the ports that have it, those of controllers and bridges first."""
         found: dict[int, list[PortRef]] = {}
@@ -220,13 +220,13 @@ class ShapeView:
                 found.setdefault(address, []).append(port)
         return {address: tuple(ports) for address, ports in found.items()}
 
-    @cached_property
+    @once
     def misaddressed(self) -> tuple[PortRef, ...]:
         """Ports that need another address: theirs is beyond the profile's, or another port keeps it; in order."""
         found = (station for station in self.stations if not station.in_range or station.keeper is not None)
         return tuple(station.port for station in found)
 
-    @cached_property
+    @once
     def free_addresses(self) -> Mapping[PortRef, int]:
         """To each port that needs another address one that nothing on the bus has, the lowest first, each once."""
         asked = self.profile.addresses

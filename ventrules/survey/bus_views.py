@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 from attrs import field, frozen
 
 from ventrules.engine import Place
-from ventrules.job import BusKind, Cable, Role
+from ventrules.engine.once import once
+from ventrules.job import BusKind, Cable, Port, Role
 from ventrules.survey.conductors import ConductorView, conductors
-from ventrules.survey.feeding import Carried, carried
+from ventrules.survey.feeding import Carried, carried, reckoned_loop
 from ventrules.survey.topology import Hop, PortRef, Segment, cable_name
 from ventrules.survey.views import VentilatorView
 from ventrules.units import Voltage
@@ -27,45 +27,65 @@ class CableView:
         survey: The survey.
         index: Its number in the job.
         cable: The cable.
-        name: Its two ends, whichever way it was drawn; numbered where several join the same two.
     """
 
     survey: Survey = field(repr=False)
     index: int
     cable: Cable
-    name: str
+
+    @property
+    def name(self) -> str:
+        """Its two ends, whichever way it was drawn; numbered where several join the same two."""
+        return self.survey.topology.cable_names[self.index]
 
     @property
     def place(self) -> Place:
         """Where it stands; by meaning, its name."""
         return Place(("cables", self.index), f"cables / {self.name}")
 
-    @property
+    @once
     def ends(self) -> tuple[PortRef, PortRef]:
         """Its two ports."""
         return self.survey.topology.ends[self.index]
 
+    @once
+    def ports(self) -> tuple[Port, Port]:
+        """Its two ports in the catalog's words."""
+        start, end = self.ends
+        ports = self.survey.topology.ports
+        return ports[start], ports[end]
+
     @property
     def kinds(self) -> tuple[BusKind, BusKind]:
         """The kinds of its two ports."""
-        start, end = self.ends
-        return self.survey.topology.kind(start), self.survey.topology.kind(end)
+        start, end = self.ports
+        return start.bus, end.bus
 
-    @cached_property
+    @once
+    def plain(self) -> bool:
+        """True when it is straight through between ports of the same terminals, so that nothing can be wrong."""
+        start, end = self.ports
+        return self.cable.conductors is None and start.terminals == end.terminals
+
+    @once
     def conductors(self) -> tuple[ConductorView, ...]:
         """Its conductors."""
         return conductors(self)
 
-    @cached_property
+    @once
     def carried(self) -> Carried:
         """How it carries power."""
         return carried(self)
 
+    @once
+    def loop_ohm(self) -> float | None:
+        """Its loop resistance, ohm; None where the job does not tell enough for it."""
+        return reckoned_loop(self)
+
     @property
     def voltages(self) -> tuple[Voltage, ...]:
         """The nominal supply voltages of its two ports, as far as the catalog gives them."""
-        ports = (self.survey.models[end.device].ports[end.port] for end in self.ends)
-        return tuple(port.voltage for port in ports if port.voltage is not None)
+        return tuple(port.voltage for port in self.ports if port.voltage is not None)
 
 
 @frozen(eq=False, slots=False)
@@ -77,8 +97,11 @@ class SegmentView:
 
     @property
     def place(self) -> Place:
-        """Its devices; by meaning, its controllers, or all of them where it has none."""
-        return Place(("devices",), f"devices / {' + '.join(self.controllers or self.segment.devices)}")
+        """Its devices; by meaning, what it is called by, with the ports where another one is called by the same."""
+        topology, names = self.survey.topology, self.survey.topology.called_by(self.segment)
+        if names in topology.called_alike:
+            names = tuple(str(port) for port in self.segment.ports if port.device in names)
+        return Place(("devices",), f"devices / {' + '.join(names)}")
 
     @property
     def controllers(self) -> tuple[str, ...]:

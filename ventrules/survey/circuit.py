@@ -20,10 +20,11 @@ A - C V. What is left is the source alone, or the rings: those are solved as a s
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from functools import cached_property
 from typing import TYPE_CHECKING, Final, Generic, Protocol, Self, TypeVar
 
 from attrs import Attribute, field, frozen
+
+from ventrules.engine.once import once
 
 if TYPE_CHECKING:
     from scipy.sparse import csc_array
@@ -173,7 +174,7 @@ class _Reached(Generic[N]):
             fallen = self._step(draws, voltages)
             if fallen is None:
                 return voltages if last < _AT_THE_LIMIT else None
-            step = max(abs(new / old - 1.0) for new, old in zip(fallen, voltages, strict=True))
+            step = max([abs(new / old - 1.0) for new, old in zip(fallen, voltages, strict=True)])
             if step <= _SETTLED:
                 return fallen
             if last < _AT_THE_LIMIT and step >= last:  # moved by rounding alone
@@ -230,7 +231,7 @@ class _Reached(Generic[N]):
         drops: list[float] = factors.solve(current).tolist()
         return drops
 
-    @cached_property
+    @once
     def _conductances(self) -> "csc_array":
         """Conductances between the nodes on rings, the source being ground, S."""
         from scipy.sparse import csc_array  # noqa: PLC0415 - slow to import, and most circuits have no ring
@@ -253,9 +254,9 @@ def _joined(wires: Iterable[Wire[N]]) -> dict[N, dict[N, float]]:
     """Return what each node is joined to, and the resistance of all wires between the two, ohm."""
     between: dict[tuple[N, N], list[float]] = {}
     for wire in wires:
-        if wire.start != wire.end:
-            ends = (wire.start, wire.end) if wire.start < wire.end else (wire.end, wire.start)
-            between.setdefault(ends, []).append(wire.resistance_ohm)
+        start, end = wire.start, wire.end
+        if start != end:
+            between.setdefault((start, end) if start < end else (end, start), []).append(wire.resistance_ohm)
     near: dict[N, dict[N, float]] = {}
     for (start, end), ohms in between.items():
         joint = ohms[0] if len(ohms) == 1 else 1.0 / math.fsum(1.0 / ohm for ohm in ohms)

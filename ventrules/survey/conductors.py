@@ -212,9 +212,8 @@ def needed(survey: Survey, role: str) -> bool:
 
 def terminals(cable: CableView) -> tuple[Mapping[str, str], Mapping[str, str]]:
     """Return the terminals of a cable's two ports: name to role."""
-    models = cable.survey.models
-    start, end = (models[port.device].ports[port.port].terminals for port in cable.ends)
-    return start, end
+    start, end = cable.ports
+    return start.terminals, end.terminals
 
 
 def conductors(cable: CableView) -> tuple[ConductorView, ...]:
@@ -251,18 +250,12 @@ def _joints(cable: CableView) -> Iterator[Joint]:
             yield joint
 
 
-def plain(cable: CableView) -> bool:
-    """Say whether a cable is straight through between ports of the same terminals, so that nothing can be wrong."""
-    here, there = terminals(cable)
-    return cable.cable.conductors is None and here == there
-
-
 def crossed(cable: CableView) -> tuple[ConductorView, ...]:
     """Return the conductors that join what may not meet, sorted.
 
     Those that put power on data are not among them: they are worse.
     """
-    if plain(cable):
+    if cable.plain:
         return ()
     wrong = (conductor for conductor in cable.conductors if not conductor.fits and not conductor.powers_data)
     return tuple(sorted(wrong, key=lambda c: (c.conductor.start or "", c.conductor.end or "")))
@@ -280,7 +273,7 @@ def missing(cable: CableView) -> tuple[Missing, ...]:
     A conductor that joins what may not meet, that ends nowhere or that is on no terminal of a port, explains that the
     roles which it touches are not joined.
     """
-    if plain(cable):
+    if cable.plain:
         return ()
     explained: set[str | None] = set()
     joined: dict[str, list[Joint]] = {}
@@ -321,12 +314,17 @@ def crowded(survey: Survey) -> tuple[CrowdedView, ...]:
 
 
 def _crowds(survey: Survey) -> Iterator[Crowd]:
-    for port, indexes in sorted(survey.topology.cables_at.items()):
-        described = survey.models[port.device].ports[port.port]
-        takes = described.conductors_per_terminal
+    listed = any(cable.conductors is not None for cable in survey.job.cables)
+    ports = survey.topology.ports
+    crowdable = [
+        (port, indexes, takes)
+        for port, indexes in survey.topology.cables_at.items()
+        if (takes := ports[port].conductors_per_terminal) is not None
+        and (listed or len(indexes) > takes)  # straight through, each cable has one conductor for a terminal
+    ]
+    for port, indexes, takes in sorted(crowdable):
+        described = ports[port]
         cables = [survey.cables[index] for index in indexes]
-        if takes is None or (len(cables) <= takes and all(cable.cable.conductors is None for cable in cables)):
-            continue
         on: dict[str, list[ConductorView]] = {}
         for terminal, conductor in _landed(port, _staying(survey, cables)):
             on.setdefault(terminal, []).append(conductor)

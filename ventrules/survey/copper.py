@@ -7,6 +7,8 @@ A is the cross-section of a solid conductor of the size. A stranded one of the s
 it, laid in a helix, so that the current goes a longer way.
 """
 
+from functools import lru_cache
+
 from ventrules.codes.limits import Copper
 from ventrules.job import WireRange
 from ventrules.units import Length, Temperature, WireSize
@@ -38,9 +40,17 @@ def loop_ohms(copper: Copper, size: WireSize, length: Length, temperature: Tempe
 
 def whole_gauge(size: WireSize) -> int:
     """Return the nearest whole AWG, by which sizes are compared: 1.31 mm2 is 16 AWG, and 0.32 and 0.34 mm2 are 22."""
-    return round(float(size.to("AWG")))
+    return _whole_gauge(size.si)
+
+
+@lru_cache(maxsize=1024)
+def _whole_gauge(area_m2: float) -> int:
+    """Return the nearest whole AWG of a cross-section; there are few sizes, and each port takes a range of them."""
+    return round(WireSize.shown(area_m2, "AWG").to("AWG"))
 
 
 def takes(gauges: WireRange, size: WireSize) -> bool:
     """Say whether terminals for a range of sizes take a size, each as its nearest whole AWG."""
+    if gauges.thinnest.m2 <= size.m2 <= gauges.thickest.m2:
+        return True  # as it is; only at the edges rounding has a say
     return whole_gauge(gauges.thickest) <= whole_gauge(size) <= whole_gauge(gauges.thinnest)

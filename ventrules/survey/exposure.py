@@ -16,25 +16,30 @@ are maps one after the other, and the settled week is the value that the week's 
 """
 
 import math
-from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Sequence
-from functools import cache
-from typing import Final, NamedTuple, TypeAlias
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Final, NamedTuple
 
 from attrs import frozen
 
-_DUST: Final = 1e-9  # relative; what floating point adds is never told from nothing
-_SMALL: Final = 0.01  # below it phi2 is summed as a series: the plain form cancels
+from ventrules.survey.dilution import DUST, Cycle, Dilution, Flow, cut, turns
 
+_FEW: Final = 7 * 24  # blocks; homes of a district share weeks, but facts of larger ones would take too much memory
 
-class Flow(NamedTuple):
-    """A constant total outdoor airflow, m3/s, for a time, s; neither is negative."""
-
-    airflow_m3s: float
-    time_s: float
-
-
-Cycle: TypeAlias = tuple[Flow, ...]
+__all__ = [
+    "Block",
+    "Cycle",
+    "Exposure",
+    "Flow",
+    "Homecoming",
+    "Unventilated",
+    "exposure_after",
+    "homecomings",
+    "relative_exposure",
+    "unventilated",
+    "with_infiltration",
+    "worst_homecoming",
+]
 
 
 class Block(NamedTuple):
@@ -126,7 +131,7 @@ def exposure_after(exposure: float, flow: Flow, reference_m3s: float, volume_m3:
 
     The other arguments and the errors are as for `relative_exposure`.
     """
-    _x, a, b, *_ = _Dwelling(reference_m3s, volume_m3).piece(*flow)
+    _x, a, b, *_ = Dilution(reference_m3s, volume_m3).piece(*flow)
     return a * exposure + b
 
 
@@ -144,12 +149,20 @@ def relative_exposure(blocks: Sequence[Block], reference_m3s: float, volume_m3: 
     Raises:
         ValueError: No blocks, or a block's length, a cycle's length or the volume is not more than nothing.
     """
-    period_s = _period(blocks)
-    dwelling = _Dwelling(reference_m3s, volume_m3)
-    distinct = {kind: dwelling.stretch(*kind) for kind in {(block.length_s, block.cycle) for block in blocks}}
-    stretches = [distinct[block.length_s, block.cycle] for block in blocks]
+    return settled_exposure(blocks, Dilution(reference_m3s, volume_m3))
+
+
+def settled_exposure(blocks: Sequence[Block], dilution: Dilution) -> Exposure | None:
+    """Return what `relative_exposure` does, for several weeks of one dwelling, whose dilution is handed on.
+
+    Raises:
+        ValueError: No blocks, or a block's or a cycle's length is not more than nothing.
+    """
+    period_s, kinds, kind_of = _course(blocks)
+    stretch_of = [dilution.stretch(length_s, cycle) for length_s, cycle in kinds]
+    stretches = [stretch_of[kind] for kind in kind_of]
     x = b = 0.0
-    for (more, a, gained, _c, _d), _points in stretches:
+    for (more, a, gained, _c, _d), _points, _most in stretches:
         x += more
         b = a * b + gained
     if x <= 0.0:
@@ -157,19 +170,21 @@ def relative_exposure(blocks: Sequence[Block], reference_m3s: float, volume_m3: 
     value = b / -math.expm1(-x)  # 1 - a as such would cancel when the week's airflow is tiny
     starts: list[float] = []
     total = total_present = present_s = peak = highest = at_s = 0.0
-    for block, ((_x, a, b, c, d), points) in zip(blocks, stretches, strict=True):
+    for block, ((_x, a, b, c, d), points, most) in zip(blocks, stretches, strict=True):
+        start_s, length_s, _cycle, present = block
         starts.append(value)
-        for offset_s, slope, base in points:
+        # no slope is above 1, so that most blocks are known to stay below a peak that came before
+        for offset_s, slope, base in points if value + most > peak else ():
             height = slope * value + base
             if height > peak:
                 peak = height
-                if height > highest * (1.0 + _DUST):  # a tie but for rounding stays where it came first
-                    highest, at_s = height, block.start_s + offset_s
+                if height > highest * (1.0 + DUST):  # a tie but for rounding stays where it came first
+                    highest, at_s = height, start_s + offset_s
         integral = c * value + d
         total += integral
-        if block.present:
+        if present:
             total_present += integral
-            present_s += block.length_s
+            present_s += length_s
         value = a * value + b
     if not math.isfinite(total):
         return None
@@ -189,23 +204,77 @@ def unventilated(blocks: Sequence[Block]) -> Unventilated:
     Raises:
         ValueError: No blocks, or a block's or a cycle's length is not more than nothing.
     """
-    period_s = _period(blocks)
-    distinct = {kind: _lulls(*kind) for kind in {(block.length_s, block.cycle) for block in blocks}}
-    lulls = [(block, *distinct[block.length_s, block.cycle]) for block in blocks]
-    longest_s = {True: 0.0, False: 0.0}
-    stretch_s, before = 0.0, blocks[-1].present
-    for block, _off_s, flows in (*lulls, *lulls):  # twice: a stretch may run across the end of the week
-        stretch_s = stretch_s if block.present is before else 0.0
-        before = block.present
-        for airflow_m3s, flow_s in flows:
-            stretch_s = 0.0 if airflow_m3s > 0.0 else stretch_s + flow_s
-            longest_s[before] = max(longest_s[before], min(stretch_s, period_s))
+    return _unventilated(tuple(blocks)) if len(blocks) <= _FEW else _unventilated.__wrapped__(blocks)
+
+
+@lru_cache(maxsize=64)
+def _unventilated(blocks: Sequence[Block]) -> Unventilated:
+    period_s, kinds, kind_of = _course(blocks)
+    lulls_of = [_lulls(length_s, cycle) for length_s, cycle in kinds]
+    parts = [(block.length_s, block.present, lulls_of[kind]) for block, kind in zip(blocks, kind_of, strict=True)]
+    time_s, off_s = {True: 0.0, False: 0.0}, {True: 0.0, False: 0.0}
+    for length_s, present, still in parts:
+        time_s[present] += length_s
+        off_s[present] += still.off_s
+    longest_s = _longest(parts)
     results: list[float | None] = []
     for present in (True, False):
-        time_s = sum(block.length_s for block in blocks if block.present is present)
-        off_s = sum(off_s for block, off_s, _flows in lulls if block.present is present)
-        results += (off_s / time_s, longest_s[present]) if time_s else (None, None)
+        whole_s = time_s[present]
+        results += (off_s[present] / whole_s, min(longest_s[present], period_s)) if whole_s else (None, None)
     return Unventilated(*results)
+
+
+def _longest(parts: Sequence[tuple[float, bool, "_Lulls"]]) -> dict[bool, float]:
+    """Return the longest stretches without airflow, with people and without; of an endless one, more than a period."""
+    # Begun where no stretch goes on from before, once round the week will do; where there is no such place, twice.
+    breaks = (number for number, part in enumerate(parts) if part[1] is not parts[number - 1][1])
+    start = next(breaks, None)
+    longest_s = {True: 0.0, False: 0.0}
+    stretch_s, before = 0.0, parts[-1][1]
+    turned = (*parts, *parts) if start is None else (*parts[start:], *parts[:start])
+    for _length_s, present, still in turned:
+        if present is not before:
+            stretch_s, before = 0.0, present
+        for flow_s in still.first_s:
+            stretch_s += flow_s
+        if still.broken:
+            longest_s[before] = max(longest_s[before], stretch_s, still.longest_s)
+            stretch_s = 0.0
+            for flow_s in still.last_s:
+                stretch_s += flow_s
+        longest_s[before] = max(longest_s[before], stretch_s)
+    return longest_s
+
+
+class _Returns:
+    """What people find when they come; the arguments are those of `homecomings`."""
+
+    def __init__(
+        self, blocks: Sequence[Block], exposure: Exposure, reference_m3s: float, volume_m3: float, recovered: float
+    ) -> None:
+        self._blocks, self._starts, self._bound = blocks, exposure.starts, recovered * (1.0 + DUST)
+        self._dilution = Dilution(reference_m3s, volume_m3)
+        self._reached_s: dict[int, float | None] = {}
+        self.arrivals = [index for index, block in enumerate(blocks) if block.present and not blocks[index - 1].present]
+
+    def __call__(self, index: int) -> Homecoming:
+        block = self._blocks[index]
+        airflow_m3s = next(flow.airflow_m3s for flow in block.cycle if flow.time_s > 0.0)
+        return Homecoming(block.start_s, airflow_m3s, self._starts[index], self._recovery_s(index))
+
+    def _recovery_s(self, first: int) -> float | None:
+        passed_s = 0.0
+        for index in (*range(first, len(self._blocks)), *range(first)):
+            block = self._blocks[index]
+            if index not in self._reached_s:
+                self._reached_s[index] = self._dilution.reached_s(
+                    block.length_s, block.cycle, self._starts[index], self._bound
+                )
+            after_s = self._reached_s[index]
+            if after_s is not None:
+                return passed_s + after_s
+            passed_s += block.length_s
+        return None
 
 
 def homecomings(
@@ -216,185 +285,116 @@ def homecomings(
     `exposure` is the blocks' own; at or below `recovered` it counts as recovered. The rest: `relative_exposure`.
     """
     _period(blocks)
-    dwelling = _Dwelling(reference_m3s, volume_m3)
+    returns = _Returns(blocks, exposure, reference_m3s, volume_m3, recovered)
+    return tuple(map(returns, returns.arrivals))
 
-    @cache
-    def reached_s(index: int) -> float | None:
-        return dwelling.reached_s(blocks[index], exposure.starts[index], recovered * (1.0 + _DUST))
 
-    def recovery_s(first: int) -> float | None:
-        passed_s = 0.0
-        for index in (*range(first, len(blocks)), *range(first)):
-            after_s = reached_s(index)
-            if after_s is not None:
-                return passed_s + after_s
-            passed_s += blocks[index].length_s
+def worst_homecoming(
+    blocks: Sequence[Block], exposure: Exposure, reference_m3s: float, volume_m3: float, recovered: float
+) -> Homecoming | None:
+    """Return the homecoming at which the air is worst, of equal ones (to nine digits) the first; None where none is.
+
+    The arguments are those of `homecomings`; the recovery of the others is not worked out.
+    """
+    returns = _Returns(blocks, exposure, reference_m3s, volume_m3, recovered)
+    if not returns.arrivals:
         return None
-
-    return tuple(
-        Homecoming(
-            block.start_s,
-            next(flow.airflow_m3s for flow in block.cycle if flow.time_s > 0.0),
-            exposure.starts[index],
-            recovery_s(index),
+    return returns(
+        max(
+            returns.arrivals,
+            key=lambda index: (float(f"{exposure.starts[index]:.9g}"), -blocks[index].start_s),
         )
-        for index, block in enumerate(blocks)
-        if block.present and not blocks[index - 1].present
     )
+
+
+class _Course(NamedTuple):
+    """How a week is made up.
+
+    Attributes:
+        period_s: Its length, s.
+        kinds: Length, s, and cycle of its blocks: most share a few.
+        kind_of: The kind of each block, by its place among `kinds`.
+    """
+
+    period_s: float
+    kinds: Sequence[tuple[float, Cycle]]
+    kind_of: Sequence[int]
+
+
+def _course(blocks: Sequence[Block]) -> _Course:
+    return _made_up(tuple(blocks)) if len(blocks) <= _FEW else _made_up.__wrapped__(blocks)
+
+
+@lru_cache(maxsize=64)
+def _made_up(blocks: Sequence[Block]) -> _Course:
+    period_s = _period(blocks)
+    numbers: dict[tuple[float, int], int] = {}  # a cycle by its identity, which is soon told
+    kinds: list[tuple[float, Cycle]] = []
+    kind_of: list[int] = []
+    for _start_s, length_s, cycle, _present in blocks:
+        number = numbers.setdefault((length_s, id(cycle)), len(kinds))
+        if number == len(kinds):
+            kinds.append((length_s, cycle))
+        kind_of.append(number)
+    return _Course(period_s, kinds, kind_of)
 
 
 def _period(blocks: Sequence[Block]) -> float:
     if not blocks:
         raise ValueError("a week needs at least one block")
-    for block in blocks:
-        if not block.length_s > 0.0:
-            raise ValueError(f"a block must take more than no time, not {block.length_s} s")
-    for cycle in {block.cycle for block in blocks}:
-        if not sum(flow.time_s for flow in cycle) > 0.0:
+    lengths_s = [block.length_s for block in blocks]
+    if not min(lengths_s) > 0.0:
+        raise ValueError(f"a block must take more than no time, not {min(lengths_s)} s")
+    for cycle in {id(block.cycle): block.cycle for block in blocks}.values():
+        if not sum([flow.time_s for flow in cycle]) > 0.0:
             raise ValueError("a cycle must take more than no time")
-    return math.fsum(block.length_s for block in blocks)
+    return math.fsum(lengths_s)
 
 
-def _turns(length_s: float, cycle_s: float) -> tuple[int, float]:
-    """Return the whole cycles in a length of time, and the rest, s; a rest that rounding made is none."""
-    whole = int(length_s / cycle_s)
-    rest_s = length_s - whole * cycle_s
-    return whole, rest_s if rest_s > _DUST * cycle_s or not whole else 0.0
+class _Lulls(NamedTuple):
+    """Time without airflow in a block.
+
+    Attributes:
+        off_s: All of it, s.
+        first_s: What it begins with, flow by flow, s; all of it where nothing breaks it.
+        broken: True when there is airflow in the block.
+        longest_s: The longest stretch between two airflows of the block, s.
+        last_s: What it ends with, flow by flow, s.
+    """
+
+    off_s: float
+    first_s: Sequence[float]
+    broken: bool = False
+    longest_s: float = 0.0
+    last_s: Sequence[float] = ()
 
 
-_Map: TypeAlias = tuple[float, float, float, float, float]
-"""(x, a, b, c, d): what a stretch of time does. R at its end is aR + b, the integral of R cR + d; a = exp(-x)."""
-
-_Point: TypeAlias = tuple[float, float, float]
-"""(offset_s, slope, base): R so long after a block's start is slope x R + base."""
-
-_SAME: Final[_Map] = (0.0, 1.0, 0.0, 0.0, 0.0)
-
-
-def _then(first: _Map, second: _Map) -> _Map:
-    """Return two maps as one. All terms are positive: nothing cancels."""
-    x1, a1, b1, c1, d1 = first
-    x2, a2, b2, c2, d2 = second
-    x = x1 + x2
-    return x, math.exp(-x), a2 * b1 + b2, c1 + c2 * a1, d1 + c2 * b1 + d2
-
-
-def _repeated(doubled: list[_Map], times: int) -> _Map:
-    """Return a map so many times in a row, by repeated squaring; `doubled` has it once, twice, 4 times, ..."""
-    result = _SAME
-    for power in range(times.bit_length()):
-        if power == len(doubled):
-            doubled.append(_then(doubled[-1], doubled[-1]))
-        if times >> power & 1:
-            result = _then(result, doubled[power])
-    return result
-
-
-class _Dwelling:
-    """Works out what airflow does to one dwelling, once for equal cycles."""
-
-    def __init__(self, reference_m3s: float, volume_m3: float) -> None:
-        if not volume_m3 > 0.0:
-            raise ValueError(f"a dwelling's volume must be more than nothing, not {volume_m3} m3")
-        self._reference_m3s, self._volume_m3 = reference_m3s, volume_m3
-        self._cycles: dict[Cycle, tuple[list[tuple[float, _Map]], list[_Map]]] = {}
-
-    def piece(self, airflow_m3s: float, time_s: float) -> _Map:
-        """Return the map of a constant airflow."""
-        x = airflow_m3s * time_s / self._volume_m3
-        phi1 = -math.expm1(-x) / x if x else 1.0
-        if x < _SMALL:
-            phi2 = (1.0 - x / 3.0 * (1.0 - x / 4.0 * (1.0 - x / 5.0 * (1.0 - x / 6.0 * (1.0 - x / 7.0))))) / 2.0
-        else:
-            phi2 = (1.0 - phi1) / x
-        gain = self._reference_m3s / self._volume_m3 * time_s
-        return x, math.exp(-x), gain * phi1, time_s * phi1, gain * time_s * phi2
-
-    def stretch(self, length_s: float, cycle: Cycle) -> tuple[_Map, Sequence[_Point]]:
-        """Return a block's map, and the points among which its highest value is.
-
-        R goes one way while the airflow stays the same, and one way from each cycle to the next; so its highest
-        value is where a constant airflow ends in the first or the last whole cycle or in what is left after it.
-        """
-        ends, doubled = self._cycle(cycle)
-        cycle_s, turn = ends[-1]
-        whole, rest_s = _turns(length_s, cycle_s)
-        points: list[_Point] = [(0.0, 1.0, 0.0)]
-        before = _SAME
-        for turns in sorted({0, whole - 1} if whole else ()):
-            before = _x, slope, base, _c, _d = _repeated(doubled, turns)
-            points += [(turns * cycle_s + end_s, a * slope, a * base + b) for end_s, (_x, a, b, _c, _d) in ends]
-        if whole:
-            before = _then(before, turn)
-        passed_s = whole * cycle_s
-        for flow in _cut(cycle, rest_s):
-            before = _then(before, self.piece(*flow))
-            passed_s += flow.time_s
-            points.append((passed_s, before[1], before[2]))
-        return before, points
-
-    def _cycle(self, cycle: Cycle) -> tuple[list[tuple[float, _Map]], list[_Map]]:
-        """Return where each constant airflow of a cycle ends, s, with the map up to there; and a place for repeats."""
-        if cycle not in self._cycles:
-            so_far, end_s, ends = _SAME, 0.0, []
-            for airflow_m3s, time_s in cycle:
-                so_far = _then(so_far, self.piece(airflow_m3s, time_s))
-                end_s += time_s
-                ends.append((end_s, so_far))
-            self._cycles[cycle] = ends, [so_far]
-        return self._cycles[cycle]
-
-    def reached_s(self, block: Block, start: float, bound: float) -> float | None:
-        """Return the time from a block's start, where R is given, until it is first at or below a bound, s."""
-        if start <= bound:
-            return 0.0
-        ends, _doubled = self._cycle(block.cycle)
-        cycle_s, (x, _a, gained, _c, _d) = ends[-1]
-        if x <= 0.0:
-            return None
-
-        def after(cycles: int) -> float:
-            return start * math.exp(-cycles * x) + gained * math.expm1(-cycles * x) / math.expm1(-x)
-
-        def dips(cycles: int) -> bool:
-            value = after(cycles)
-            return any(a * value + b <= bound for _end_s, (_x, a, b, _c, _d) in ends)
-
-        # from cycle to cycle R goes one way: where it rises, the first cycle settles it
-        skipped = bisect_left(range(_turns(block.length_s, cycle_s)[0]), x=True, key=dips) if not dips(0) else 0
-        value, passed_s = after(skipped), skipped * cycle_s
-        for airflow_m3s, time_s in _cut(block.cycle, block.length_s - passed_s):
-            after_s = self._falls_s(value, airflow_m3s, bound)
-            if after_s is not None and after_s <= time_s:
-                return passed_s + after_s
-            _x, a, b, _c, _d = self.piece(airflow_m3s, time_s)
-            value = a * value + b
-            passed_s += time_s
-        return None
-
-    def _falls_s(self, value: float, airflow_m3s: float, bound: float) -> float | None:
-        """Return the time in which R falls to a bound below it under a constant airflow, s, or None."""
-        level = self._reference_m3s / airflow_m3s if airflow_m3s > 0.0 else math.inf
-        if level >= bound:
-            return None
-        return self._volume_m3 / airflow_m3s * math.log1p(max(value - bound, 0.0) / (bound - level))
-
-
-def _cut(cycle: Iterable[Flow], length_s: float) -> Iterator[Flow]:
-    """Yield the flows of a cycle up to a time at which it is cut off."""
+def _lulls(length_s: float, cycle: Cycle) -> _Lulls:
+    cycle_s = off_s = off_rest_s = 0.0
+    flows, moving = [], False
     for flow in cycle:
-        if length_s <= 0.0:
-            return
-        yield flow if flow.time_s <= length_s else Flow(flow.airflow_m3s, length_s)
-        length_s -= flow.time_s
-
-
-def _lulls(length_s: float, cycle: Cycle) -> tuple[float, Sequence[Flow]]:
-    """Return a block's time without airflow, s, and flows whose longest stretches without it are the block's own."""
-    flows = [flow for flow in cycle if flow.time_s > 0.0]
-    whole, rest_s = _turns(length_s, sum(flow.time_s for flow in flows))
-    if not any(flow.airflow_m3s > 0.0 for flow in flows):
-        return length_s, [Flow(0.0, length_s)]
-    rest = list(_cut(flows, rest_s))
-    off_s, off_rest_s = (sum(flow.time_s for flow in some if flow.airflow_m3s <= 0.0) for some in (flows, rest))
-    return whole * off_s + off_rest_s, flows * min(whole, 2) + rest
+        airflow_m3s, time_s = flow
+        if time_s > 0.0:
+            flows.append(flow)
+            cycle_s += time_s
+            if airflow_m3s > 0.0:
+                moving = True
+            else:
+                off_s += time_s
+    if not moving:
+        return _Lulls(length_s, (length_s,))
+    whole, rest_s = turns(length_s, cycle_s)
+    stretches: list[list[float]] = [[]]
+    for airflow_m3s, time_s in flows * min(whole, 2):  # no stretch in more cycles is longer than in two
+        if airflow_m3s > 0.0:
+            stretches.append([])
+        else:
+            stretches[-1].append(time_s)
+    for airflow_m3s, time_s in cut(flows, rest_s):
+        if airflow_m3s > 0.0:
+            stretches.append([])
+        else:
+            stretches[-1].append(time_s)
+            off_rest_s += time_s
+    longest_s = max(map(sum, stretches[1:-1])) if len(stretches) > 2 else 0.0
+    return _Lulls(whole * off_s + off_rest_s, stretches[0], len(stretches) > 1, longest_s, stretches[-1])

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
-from attrs import field, frozen
+from attrs import frozen
 
-from ventrules.job import BusKind, Carries, Model
-from ventrules.survey.conductors import terminals
+from ventrules.engine.once import once
+from ventrules.job import BusKind, Carries, Port
 from ventrules.survey.copper import loop_ohms
 from ventrules.survey.topology import PortRef
 
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
     from ventrules.survey.bus_views import CableView
     from ventrules.survey.survey import Survey
 
-_KINDS: Final = (BusKind.SYSTEM, BusKind.VENTILATOR, BusKind.POWER)
+_KINDS: Final = frozenset({BusKind.SYSTEM, BusKind.VENTILATOR, BusKind.POWER})
 _POWER: Final = frozenset({Carries.SUPPLY, Carries.COMMON})
 _LEAST_OHM: Final = 1e-9  # a length that is next to nothing still has an end at either side
 
@@ -36,6 +35,11 @@ class Carried:
     joins: bool
     doubtful: bool
     conductors: tuple[int, int] = (1, 1)
+
+
+_ONE_EACH: Final = (1, 1)
+_JOINS: Final = Carried(joins=True, doubtful=False)
+_NO_POWER: Final = Carried(joins=False, doubtful=False)
 
 
 @frozen
@@ -60,6 +64,11 @@ class Draw:
 
 def loop_of(cable: CableView) -> float | None:
     """Return the loop resistance of a cable, ohm; None where the job does not tell enough for it."""
+    return cable.loop_ohm
+
+
+def reckoned_loop(cable: CableView) -> float | None:
+    """Work out the loop resistance of a cable, ohm; None where the job does not tell enough for it."""
     wire, copper = cable.cable, cable.survey.limits.copper
     if wire.gauge is None or wire.length is None:
         return None
@@ -68,22 +77,26 @@ def loop_of(cable: CableView) -> float | None:
     except ValueError:
         return None
     carried = cable.carried.conductors
+    if carried == _ONE_EACH:
+        return max(_LEAST_OHM, pair)
     return max(_LEAST_OHM, pair * math.fsum(1.0 / count for count in carried) / len(carried))
+
+
+def carries_power(survey: Survey, terminals: Mapping[str, str]) -> bool:
+    """Say whether terminals have both a supply and a common."""
+    roles = survey.roles
+    return {roles[name].carries for name in terminals.values() if name in roles} >= _POWER
 
 
 def carried(cable: CableView) -> Carried:
     """Return how a cable carries power."""
-    roles = cable.survey.roles
-
-    def carries(names: Iterable[str]) -> set[Carries]:
-        return {roles[name].carries for name in names if name in roles}
-
-    here, there = terminals(cable)
-    if not here or not there:  # what such a port has, nobody knows; `SupplyView.untold` names it
-        return Carried(joins=False, doubtful=False)
-    asked = carries(here.values()) >= _POWER and carries(there.values()) >= _POWER
-    if cable.cable.conductors is None and here == there:  # most cables: straight, between ports that are alike
-        return Carried(asked, doubtful=False)
+    start, end = cable.ports
+    if not start.terminals or not end.terminals:  # what such a port has, nobody knows; `SupplyView.untold` names it
+        return _NO_POWER
+    facts = cable.survey.port_facts
+    if cable.plain:  # most cables: nothing can be wrong
+        return _JOINS if facts.has_power(start) else _NO_POWER
+    asked = facts.has_power(start) and facts.has_power(end)
     doubtful = False
     counts: dict[Carries, dict[tuple[str, str], int]] = {kind: {} for kind in _POWER}
     for conductor in cable.conductors:
@@ -116,31 +129,25 @@ class Net:
     doubtful: bool
 
 
-def _passing_on(model: Model) -> frozenset[str]:
-    """Return the ports of a model that others of its ports are fed from."""
-    ports = model.ports.values()
-    return frozenset(p.fed_from for p in ports if p.supplies is not None and p.fed_from is not None)
-
-
 def nets(survey: Survey) -> tuple[Net, ...]:
     """Return the supply nets, by their first port; a port alone that draws, feeds or passes on is one of its own."""
     topology = survey.topology
+    ports = topology.ports
     beside: dict[PortRef, list[CableView]] = {
-        PortRef(name, port): []
+        ref: []
         for name, model in survey.models.items()
-        for port, described in model.ports.items()
-        if described.bus in _KINDS
-        and (described.supplies is not None or described.draw is not None or port in _passing_on(model))
+        for key in model.power_ports
+        if ports[ref := PortRef(name, key)].bus in _KINDS
     }
     doubted: set[PortRef] = {ref for index in topology.mismatched for ref in topology.ends[index]}
-    for cable in survey.cables:
+    for cable in survey.joined_cables:
         start, end = cable.ends
-        kinds = cable.kinds
-        if kinds[0] is not kinds[1] or kinds[0] not in _KINDS:
+        if ports[start].bus not in _KINDS:
             continue
-        if cable.carried.doubtful:
+        how = cable.carried
+        if how.doubtful:
             doubted.update((start, end))
-        if cable.carried.joins or cable.carried.doubtful:
+        if how.joins or how.doubtful:
             beside.setdefault(start, []).append(cable)
             beside.setdefault(end, []).append(cable)
     return tuple(_components(beside, doubted))
@@ -157,58 +164,60 @@ def _components(beside: Mapping[PortRef, list[CableView]], doubted: set[PortRef]
         for ref in ports:  # grows as neighbors are reached
             for cable in beside[ref]:
                 cables[cable.index] = cable
-                fresh = [end for end in cable.ends if end not in seen]
-                seen.update(fresh)
-                ports += fresh
-        carrying = tuple(cables[index] for index in sorted(cables) if cables[index].carried.joins)
+                for end in cable.ends:
+                    if end not in seen:
+                        seen.add(end)
+                        ports.append(end)
+        carrying = tuple([cables[index] for index in sorted(cables) if cables[index].carried.joins])
         yield Net(tuple(sorted(ports)), carrying, not doubted.isdisjoint(ports))
 
 
-@frozen(slots=False)
 class Feeding:
-    """Which nets are fed from which, by number: a port that supplies may take it from another port of its device."""
+    """Which nets are fed from which, by number: a port that supplies may take it from another port of its device.
 
-    models: Mapping[str, Model]
-    nets: Sequence[Net] = field(repr=False)
+    Args:
+        ports: Every port in the catalog's words.
+        nets: The nets.
+    """
 
-    @cached_property
-    def net_of(self) -> Mapping[PortRef, int]:
-        """The number of the net that a port is on."""
-        return {ref: number for number, net in enumerate(self.nets) for ref in net.ports}
-
-    @cached_property
-    def fed(self) -> Mapping[PortRef, tuple[PortRef, ...]]:
+    def __init__(self, ports: Mapping[PortRef, Port], nets: Sequence[Net]) -> None:
+        self.nets = nets
+        self._ports = ports
+        self.net_of: Mapping[PortRef, int] = {ref: number for number, net in enumerate(nets) for ref in net.ports}
+        self._sources: list[list[PortRef]] = [[] for _net in nets]
+        self.fed: dict[PortRef, list[PortRef]] = {}
         """The ports that are fed from a port, by that port; sorted."""
-        found: dict[PortRef, list[PortRef]] = {}
-        for ref in sorted(self.net_of):
-            port = self.models[ref.device].ports[ref.port]
-            if port.supplies is not None and port.fed_from is not None:
-                found.setdefault(PortRef(ref.device, port.fed_from), []).append(ref)
-        return {ref: tuple(ports) for ref, ports in found.items()}
+        for number, net in enumerate(nets):
+            for ref in net.ports:
+                port = ports[ref]
+                if port.supplies is not None:
+                    self._sources[number].append(ref)
+                    if port.fed_from is not None:
+                        self.fed.setdefault(PortRef(ref.device, port.fed_from), []).append(ref)
+        for refs in self.fed.values():
+            refs.sort()
 
-    @cached_property
+    @once
     def below(self) -> Mapping[int, frozenset[int]]:
         """The nets that are fed from a net, by its number."""
-        return {
-            number: frozenset(self.net_of[fed] for ref in net.ports for fed in self.fed.get(ref, ()))
-            for number, net in enumerate(self.nets)
-        }
+        found: dict[int, set[int]] = {number: set() for number in range(len(self.nets))}
+        for above, refs in self.fed.items():
+            if above in self.net_of:
+                found[self.net_of[above]].update([self.net_of[ref] for ref in refs])
+        return {number: frozenset(below) for number, below in found.items()}
 
     def is_fed(self, number: int) -> bool:
         """Say whether a net is fed from another one."""
-        return any(self._fed_from(ref) is not None for ref in self.nets[number].ports)
-
-    def _sources(self, number: int) -> list[PortRef]:
-        return [ref for ref in self.nets[number].ports if self.models[ref.device].ports[ref.port].supplies is not None]
+        return any(self._fed_from(ref) is not None for ref in self._sources[number])
 
     def _fed_from(self, ref: PortRef) -> PortRef | None:
-        port = self.models[ref.device].ports[ref.port]
-        if port.supplies is None or port.fed_from is None:
+        fed_from = self._ports[ref].fed_from
+        if fed_from is None:
             return None
-        above = PortRef(ref.device, port.fed_from)
+        above = PortRef(ref.device, fed_from)
         return above if above in self.net_of else None
 
-    @cached_property
+    @once
     def fed_first(self) -> tuple[int, ...]:
         """The numbers of the nets, each after those that are fed from it; without circles and what is above them."""
         above: dict[int, list[int]] = {}
@@ -232,37 +241,38 @@ class Feeding:
             taken_va: What the nets that are fed from it take, VA, by number; where nothing is said, their own draws.
         """
         for ref in net.ports:
-            own, passed = self.models[ref.device].ports[ref.port].draw, self._passed_va(ref, taken_va)
+            own = self._ports[ref].draw
+            passed = self._passed_va(ref, taken_va) if ref in self.fed else 0.0
             if own is not None or passed > 0.0:
                 yield Draw(ref, own.w if own is not None else 0.0, passed)
 
     def _passed_va(self, ref: PortRef, taken_va: Mapping[int, float]) -> float:
         """Return what a port draws for those that it feeds, VA; of a net with several sources each bears its part."""
         shares = []
-        for fed in self.fed.get(ref, ()):
+        for fed in self.fed[ref]:
             number = self.net_of[fed]
             taken = taken_va.get(number)
-            shares.append((self._own_va(number) if taken is None else taken) / len(self._sources(number)))
+            shares.append((self._own_va(number) if taken is None else taken) / len(self._sources[number]))
         return math.fsum(shares)
 
     def _own_va(self, number: int) -> float:
-        ports = (self.models[ref.device].ports[ref.port] for ref in self.nets[number].ports)
-        return math.fsum(port.draw.w for port in ports if port.draw is not None)
+        draws = (self._ports[ref].draw for ref in self.nets[number].ports)
+        return math.fsum(draw.w for draw in draws if draw is not None)
 
-    @cached_property
+    @once
     def powered(self) -> frozenset[int]:
         """The nets at whose head stands a source that is fed from nowhere."""
-        heads = (
+        heads = [
             number
-            for number in range(len(self.nets))
-            if any(self._fed_from(ref) is None for ref in self._sources(number))
-        )
+            for number, sources in enumerate(self._sources)
+            if any(self._fed_from(ref) is None for ref in sources)
+        ]
         return self._down_from(heads)
 
-    @cached_property
+    @once
     def circular(self) -> frozenset[int]:
         """The nets that are not powered, and are not below one that has no source either: they feed themselves."""
-        bare = (number for number in range(len(self.nets)) if not self._sources(number))
+        bare = [number for number, sources in enumerate(self._sources) if not sources]
         return frozenset(range(len(self.nets))) - self.powered - self._down_from(bare)
 
     def _down_from(self, numbers: Iterable[int]) -> frozenset[int]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cached_property
 from itertools import product
 from typing import Final
 
@@ -12,6 +11,7 @@ from attrs import field, frozen
 
 from ventrules.codes import Balanced, is_balanced
 from ventrules.engine import Place
+from ventrules.engine.once import once
 from ventrules.job import (
     AirflowAccuracy,
     Carries,
@@ -24,7 +24,8 @@ from ventrules.job import (
 )
 from ventrules.sources import Basis
 from ventrules.survey.interval import Interval, Verdict
-from ventrules.survey.power import SupplyView, working_window
+from ventrules.survey.port_facts import working_window
+from ventrules.survey.power import SupplyView
 from ventrules.survey.survey import Survey
 from ventrules.survey.topology import PortRef
 from ventrules.survey.views import DwellingView, VentilatorView
@@ -106,7 +107,7 @@ class ReadingView:
         """The reading in the job."""
         return Place.at("readings", self.ventilator.name, self.stage)
 
-    @cached_property
+    @once
     def streams(self) -> tuple[StreamView, StreamView]:
         """Supply and exhaust."""
         rated = self.ventilator.model.stages[self.stage]
@@ -175,6 +176,8 @@ class StreamView:
 def readings(survey: Survey) -> tuple[ReadingView, ...]:
     """Return every reading of airflow, by ventilator and stage."""
     measured = survey.job.readings
+    if not measured:
+        return ()
     return tuple(
         ReadingView(survey, ventilator, stage, measured[ventilator.name][stage])
         for ventilator in survey.ventilators
@@ -246,12 +249,12 @@ class VoltageView:
         """Return what the voltage may be, V, with so much of the meter's error."""
         return Interval.about(self.measured.v, voltage_off_v(self.survey, self.measured.v) * part)
 
-    @cached_property
+    @once
     def window(self) -> tuple[VoltageWindow, Basis] | None:
         """Voltages between which the device works, and where they come from, as `working_window` tells."""
         return working_window(self.survey, self.port)
 
-    @cached_property
+    @once
     def net(self) -> SupplyView | None:
         """The supply net that the port is on."""
         return next((net for net in self.survey.supplies if self.port in net.ports), None)

@@ -6,12 +6,13 @@ the same, so that a week has few that differ; they are found once, whatever is a
 
 from bisect import bisect_right
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
 from itertools import chain
 from math import ceil
 from operator import mul
 from typing import Final, TypeAlias
 
-from ventrules.survey.week import WEEK_MIN, Means, Span, Week, Window
+from ventrules.survey.week import FEW_SPANS, WEEK_MIN, Means, Span, Week, Window
 
 _DUST: Final = 1e-12  # relative; windows that differ by no more are worth the same
 
@@ -47,6 +48,14 @@ def mixes(week: Week, columns: Mapping[str, int], length: float, *, fixed: bool)
         length: The window's length, minutes.
         fixed: True when windows lie one after the other from Monday 00:00.
     """
+    places = tuple(columns.items())
+    few = len(week.spans) <= FEW_SPANS
+    return _mixes(week, places, length, fixed) if few else _mixes.__wrapped__(week, places, length, fixed)
+
+
+@lru_cache(maxsize=64)
+def _mixes(week: Week, places: tuple[tuple[str, int], ...], length: float, fixed: bool) -> Mixes:
+    columns = dict(places)
     count = max(columns.values(), default=0) + 1
     found: dict[Mix, First] = {}
     for stretch in week.stretches(columns.__contains__):

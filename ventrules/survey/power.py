@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 from attrs import evolve, field, frozen
 
 from ventrules.engine import Place
+from ventrules.engine.once import once
 from ventrules.job import Port, VoltageWindow
-from ventrules.sources import Basis, Known
+from ventrules.sources import Basis
 from ventrules.survey.circuit import Circuit, Collapse, Solution, Wire, solve
+from ventrules.survey.drawn import AtMost
 from ventrules.survey.feeding import Draw, Feeding, loop_of, nets
 from ventrules.survey.topology import PortRef
 from ventrules.units import Voltage, WireSize
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from ventrules.survey.bus_views import CableView
     from ventrules.survey.survey import Survey
 
-_CATALOG: Final = Basis("catalog entry of the model: the voltages at which it works", Known.CATALOG)
 _ALIKE_V: Final = 1e-6  # devices whose margins differ by less are equally badly off; the first is named
 
 
@@ -45,32 +45,67 @@ class SupplyView:
 
     Attributes:
         survey: The survey.
+        number: Its number among the job's nets.
+        feeding: Which nets are fed from which.
         ports: Its ports, sorted.
         cables: The cables that carry its supply, in the job's order.
-        draws: What is drawn, by port.
         doubtful: True when a conductor of a cable at it is not as it should be; then nothing is told of it.
-        powered: True when a source that is fed from nowhere stands at the head of it.
-        circular: True when all its sources are, in the end, fed from itself.
     """
 
     survey: Survey = field(repr=False)
+    number: int
+    feeding: Feeding = field(repr=False)
     ports: tuple[PortRef, ...]
     cables: tuple[CableView, ...]
-    draws: tuple[Draw, ...]
     doubtful: bool
-    powered: bool
-    circular: bool
+
+    @property
+    def powered(self) -> bool:
+        """True when a source that is fed from nowhere stands at the head of it."""
+        return self.number in self.feeding.powered
+
+    @property
+    def circular(self) -> bool:
+        """True when all its sources are, in the end, fed from itself."""
+        return self.number in self.feeding.circular
+
+    @once
+    def draws(self) -> tuple[Draw, ...]:
+        """What is drawn, by port."""
+        return self.survey.drawn.draws(self.number)
+
+    @property
+    def drawing(self) -> tuple[PortRef, ...]:
+        """The ports that draw; unlike what they draw, that is known without the voltages."""
+        return self._at_most.drawing
+
+    @property
+    def most_va(self) -> float:
+        """A bound of what its sources have to give, VA, without the voltages; infinite where it takes those."""
+        return self._at_most.most_va
+
+    @property
+    def surely_fed(self) -> bool:
+        """True when every device on it has voltage enough, by a bound that does without the voltages themselves."""
+        return self._at_most.fed
+
+    @once
+    def _at_most(self) -> AtMost:
+        found = self.survey.drawn.at_most(self.number)
+        own = self.survey.supplies[self.number] is self  # not with other gauges than the job's
+        return found if own else AtMost(found.drawing, math.inf, fed=False)
 
     def port(self, ref: PortRef) -> Port:
         """Return the catalog entry of a port."""
-        return self.survey.models[ref.device].ports[ref.port]
+        return self.survey.topology.ports[ref]
 
-    @cached_property
+    @once
     def sources(self) -> tuple[PortRef, ...]:
         """The ports that can feed it, sorted."""
-        return tuple(ref for ref in self.ports if self.port(ref).supplies is not None)
+        ports = self.survey.topology.ports
+        return tuple([ref for ref in self.ports if ports[ref].supplies is not None])
 
-    @property
+    @once
     def source(self) -> PortRef | None:
         """The port that feeds it; None where there is none, or more than one."""
         return self.sources[0] if len(self.sources) == 1 else None
@@ -99,7 +134,7 @@ class SupplyView:
         beside = {end for index in at for end in topology.ends[index]}
         return tuple(sorted(ref for ref in beside if not self.port(ref).terminals))
 
-    @property
+    @once
     def voltage(self) -> Voltage | None:
         """The nominal voltage of its only source, or None where the catalog gives none."""
         if self.source is None:
@@ -109,9 +144,15 @@ class SupplyView:
 
     def window(self, ref: PortRef) -> tuple[VoltageWindow, Basis] | None:
         """Return the voltages at which a device works, and where they come from, as `working_window` does."""
-        return working_window(self.survey, ref)
+        known = self._windows
+        return known[ref] if ref in known else self.survey.port_facts.window(ref)
 
-    @cached_property
+    @once
+    def _windows(self) -> Mapping[PortRef, tuple[VoltageWindow, Basis] | None]:
+        facts = self.survey.port_facts
+        return {ref: facts.window(ref) for ref in self.drawing}
+
+    @once
     def carrying(self) -> tuple[CableView, ...]:
         """The cables that a current flows in: all but those to ports at the end of the net that draw nothing."""
         keep = {*self.sources, *(draw.port for draw in self.draws)}
@@ -132,25 +173,27 @@ class SupplyView:
                     leaves.append(ref)
         return tuple(by_index.values())
 
-    @cached_property
+    @once
     def unknown(self) -> tuple[CableView, ...]:
         """The cables in which a current flows and whose resistance the job does not tell."""
-        return tuple(cable for cable in self.carrying if loop_of(cable) is None)
+        return tuple([cable for cable in self.carrying if cable.loop_ohm is None])
 
-    @cached_property
+    @once
     def outcome(self) -> Solution[PortRef] | Collapse[PortRef] | None:
         """The voltages that it settles at, or what gives way; None where that cannot be told."""
         if self.doubtful or self.source is None or self.voltage is None or self.unknown:
             return None
-        wires = tuple(Wire(*cable.ends, ohm) for cable in self.carrying if (ohm := loop_of(cable)) is not None)
+        wires = tuple([Wire(*cable.ends, ohm) for cable in self.carrying if (ohm := cable.loop_ohm) is not None])
         return solve(Circuit(self.source, self.voltage.v, wires, {draw.port: draw.va for draw in self.draws}))
 
-    @cached_property
+    @once
     def voltages_v(self) -> Mapping[PortRef, float]:
         """The voltage at each port, V; empty where it cannot be told."""
         if not isinstance(self.outcome, Solution):
             return {}
         found = dict(self.outcome.voltages_v)
+        if len(found) == len(self.ports):
+            return found
         reached = list(found)
         for ref in reached:  # grows along the cables that no current flows in
             for other in self._beside.get(ref, ()):
@@ -159,7 +202,7 @@ class SupplyView:
                     reached.append(other)
         return found
 
-    @cached_property
+    @once
     def _beside(self) -> Mapping[PortRef, tuple[PortRef, ...]]:
         found: dict[PortRef, list[PortRef]] = {}
         for cable in self.cables:
@@ -168,24 +211,25 @@ class SupplyView:
             found.setdefault(end, []).append(start)
         return {ref: tuple(others) for ref, others in found.items()}
 
-    @cached_property
+    @once
     def drawn_va(self) -> float:
         """All that is drawn at its ports, VA."""
-        return math.fsum(draw.va for draw in self.draws)
+        return math.fsum([draw.va for draw in self.draws])
 
     @property
     def taken_va(self) -> float:
         """What its sources have to give, VA: the draws, and what the wires lose where that can be told."""
         return self.outcome.source_va if isinstance(self.outcome, Solution) else self.drawn_va
 
-    @cached_property
+    @once
     def margins_v(self) -> Mapping[PortRef, float]:
         """How far above the lowest that it works at each drawing port is, V, by port; where both are known."""
-        return {
-            draw.port: self.voltages_v[draw.port] - known[0].lowest.v
-            for draw in self.draws
-            if draw.port in self.voltages_v and (known := self.window(draw.port)) is not None
-        }
+        found, volts = {}, self.voltages_v
+        for draw in self.draws:
+            known = self.window(draw.port) if draw.port in volts else None
+            if known is not None:
+                found[draw.port] = volts[draw.port] - known[0].lowest.v
+        return found
 
     @property
     def worst(self) -> PortRef | None:
@@ -238,53 +282,17 @@ class SupplyView:
         return evolve(self, cables=tuple(cables))
 
 
-def working_window(survey: Survey, ref: PortRef) -> tuple[VoltageWindow, Basis] | None:
-    """Return the voltages at which a port works, and where they come from.
-
-    They are the catalog's, else common practice from its nominal voltage; None where it gives neither.
-    """
-    port, usual = survey.models[ref.device].ports[ref.port], survey.limits.voltage_window
-    if port.window is not None:
-        return port.window, _CATALOG
-    nominal = port.voltage
-    if nominal is None or nominal.v <= 0.0:
-        return None
-    lowest, highest = (Voltage.shown(nominal.v * part, nominal.unit) for part in (usual.lowest, usual.highest))
-    return VoltageWindow(lowest, highest), usual.basis
-
-
 def _beyond(cable: CableView, ref: PortRef) -> PortRef:
     start, end = cable.ends
     return end if ref == start else start
 
 
 def supplies(survey: Survey) -> tuple[SupplyView, ...]:
-    """Return every supply net of a job, by its first port; a port that draws or feeds alone is one of its own.
-
-    What is fed comes before what it is fed from, since that has to bear the losses too. Nets that feed each other in a
-    circle, and those above them, bear the nominal draws instead.
-    """
-    feeding = Feeding(survey.models, nets(survey))
-    taken_va: dict[int, float] = {}
-    views: dict[int, SupplyView] = {}
-    for number in feeding.fed_first:
-        views[number] = _view(survey, feeding, number, taken_va)
-        if feeding.is_fed(number):
-            taken_va[number] = views[number].taken_va
+    """Return every supply net of a job, by its first port; a port that draws or feeds alone is one of its own."""
+    feeding = Feeding(survey.topology.ports, nets(survey))
     return tuple(
-        views[number] if number in views else _view(survey, feeding, number, taken_va)
-        for number in range(len(feeding.nets))
-    )
-
-
-def _view(survey: Survey, feeding: Feeding, number: int, taken_va: Mapping[int, float]) -> SupplyView:
-    net = feeding.nets[number]
-    return SupplyView(
-        survey,
-        net.ports,
-        net.cables,
-        tuple(feeding.draws(net, taken_va)),
-        net.doubtful,
-        number in feeding.powered,
-        number in feeding.circular,
+        [
+            SupplyView(survey, number, feeding, net.ports, net.cables, net.doubtful)
+            for number, net in enumerate(feeding.nets)
+        ]
     )

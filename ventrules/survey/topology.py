@@ -4,17 +4,21 @@ networkx is used behind this typed door only. Everything here is worked out in o
 devices and cables.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from attrs import field, frozen
 
-from ventrules.job import BusKind, Cable, Job, Model, Role
+from ventrules.engine.once import once
+from ventrules.job import BusKind, Cable, Job, Model, Port, Role
+from ventrules.survey.rings import rings_of
 
 if TYPE_CHECKING:
     import networkx as nx
 
+_FEW: Final = 100  # devices and cables; the topology of a larger job is not kept for others: little memory is held
 BRIDGE_ROLES = frozenset({Role.INTERFACE_MODULE, Role.ZONE_PANEL})
 
 
@@ -30,8 +34,18 @@ class PortRef(NamedTuple):
     @classmethod
     def of(cls, end: str) -> "PortRef":
         """Return the port that a cable's end names."""
-        device, _dot, port = end.partition(".")
-        return cls(device, port)
+        return _named(end)
+
+
+@lru_cache(maxsize=4096)
+def _named(end: str) -> PortRef:
+    """Return the port of a name; jobs use the same few names over and over."""
+    device, _dot, port = end.partition(".")
+    return PortRef(device, port)
+
+
+_ref: Final = lru_cache(maxsize=4096)(PortRef)
+"""The port of a device's and a port's name, likewise."""
 
 
 @frozen
@@ -85,38 +99,72 @@ class Route:
         return " → ".join((self.ventilator, *self.bridges, self.controller))
 
 
-@frozen(slots=False)
-class Topology:
-    """The bus graph of one job."""
+@frozen
+class _Layout:
+    """All that a topology follows from; models are told apart by identity, which is theirs as long as this has them.
 
-    job: Job
+    Attributes:
+        devices: Each device, with the identity of its model.
+        ends: The two ends of each cable, as they are written.
+        models: The model of each device.
+    """
+
+    devices: tuple[tuple[str, int], ...]
+    ends: tuple[tuple[str, str], ...]
+    models: Mapping[str, Model] = field(eq=False, repr=False)
+
+
+@frozen(eq=False, slots=False)
+class Topology:
+    """The bus graph of the jobs with one layout.
+
+    Attributes:
+        models: The model of each device.
+        written: The two ends of each cable, as they are written.
+        ports: Every port in the catalog's words.
+    """
+
     models: Mapping[str, Model]
-    _kinds: Mapping[PortRef, BusKind] = field(alias="kinds")
+    written: tuple[tuple[str, str], ...]
+    ports: Mapping[PortRef, Port] = field(repr=False)
 
     @classmethod
     def of(cls, job: Job, models: Mapping[str, Model]) -> "Topology":
-        """Return the topology of a job."""
-        kinds = {
-            PortRef(name, port): described.bus
-            for name, model in models.items()
-            for port, described in model.ports.items()
-        }
-        return cls(job, models, kinds)
+        """Return the topology of a job; homes of a district that are wired alike share one."""
+        devices = tuple([(name, id(model)) for name, model in models.items()])
+        layout = _Layout(devices, tuple([(cable.start, cable.end) for cable in job.cables]), models)
+        return _laid_out(layout) if len(devices) + len(layout.ends) <= _FEW else _laid_out.__wrapped__(layout)
 
-    @cached_property
+    @once
+    def names(self) -> tuple[str, ...]:
+        """The devices, sorted."""
+        return tuple(sorted(self.models))
+
+    @once
     def ends(self) -> tuple[tuple[PortRef, PortRef], ...]:
         """The two ports of each cable, by the cable's index."""
-        return tuple((PortRef.of(cable.start), PortRef.of(cable.end)) for cable in self.job.cables)
+        return tuple([(_named(start), _named(end)) for start, end in self.written])
 
-    @cached_property
+    @once
+    def cable_names(self) -> tuple[str, ...]:
+        """The name of each cable, by its index: its two ends, numbered where several join the same two."""
+        seen: dict[str, int] = {}
+        names = []
+        for start, end in self.written:
+            name = _joining(start, end)
+            seen[name] = seen.get(name, 0) + 1
+            names.append(f"{name} ({seen[name]})" if seen[name] > 1 else name)
+        return tuple(names)
+
+    @once
     def graph(self) -> "nx.MultiGraph[PortRef | str]":
         """Devices, ports and cables as one multigraph: nodes are device names and ports."""
         import networkx as nx  # noqa: PLC0415 - slow to import, and most checks need no more than segments
 
         graph: nx.MultiGraph[PortRef | str] = nx.MultiGraph()
         graph.add_nodes_from(self.models, what="device")
-        for port, kind in self._kinds.items():
-            graph.add_node(port, what="port", kind=kind)
+        for port, described in self.ports.items():
+            graph.add_node(port, what="port", kind=described.bus)
             graph.add_edge(port.device, port, what="port")
         for index, (start, end) in enumerate(self.ends):
             graph.add_edge(start, end, what="cable", cable=index)
@@ -124,34 +172,41 @@ class Topology:
 
     def kind(self, port: PortRef) -> BusKind:
         """Return the kind of a port."""
-        return self._kinds[port]
+        return self.ports[port].bus
 
-    @cached_property
+    @once
     def mismatched(self) -> tuple[int, ...]:
         """Indexes of the cables whose two ports are of different kinds."""
-        return tuple(index for index, (a, b) in enumerate(self.ends) if self._kinds[a] is not self._kinds[b])
+        ports = self.ports
+        return tuple([index for index, (a, b) in enumerate(self.ends) if ports[a].bus is not ports[b].bus])
 
-    @cached_property
+    @once
     def cables_at(self) -> Mapping[PortRef, tuple[int, ...]]:
         """Indexes of the cables at each port that has any."""
         found: dict[PortRef, list[int]] = {}
-        for index, pair in enumerate(self.ends):
-            for port in set(pair):
-                found.setdefault(port, []).append(index)
+        for index, (start, end) in enumerate(self.ends):
+            found.setdefault(start, []).append(index)
+            if end != start:
+                found.setdefault(end, []).append(index)
         return {port: tuple(indexes) for port, indexes in found.items()}
 
-    @cached_property
+    @once
     def segments(self) -> tuple[Segment, ...]:
         """Every segment, in the order of its first port; a port without a sound cable is one of its own."""
-        found = sorted(tuple(sorted(ports)) for ports in self._joined())
+        found = [tuple(sorted(ports)) for ports in self._joined()]
+        found.sort()
         number_of = {port: number for number, ports in enumerate(found) for port in ports}
         cables: list[list[int]] = [[] for _ in found]
         wrong = frozenset(self.mismatched)
         for index, (start, _end) in enumerate(self.ends):
             if index not in wrong:
                 cables[number_of[start]].append(index)
+        described = self.ports
         return tuple(
-            Segment(number, self._kinds[ports[0]], ports, tuple(cables[number])) for number, ports in enumerate(found)
+            [
+                Segment(number, described[ports[0]].bus, ports, tuple(cables[number]))
+                for number, ports in enumerate(found)
+            ]
         )
 
     def _joined(self) -> Iterator[list[PortRef]]:
@@ -163,17 +218,19 @@ class Topology:
                 beside.setdefault(start, []).append(end)
                 beside.setdefault(end, []).append(start)
         seen: set[PortRef] = set()
-        for port in self._kinds:
+        for port in self.ports:
             if port not in seen:
-                seen.add(port)
                 ports = [port]
-                for near in ports:  # grows as neighbors are reached
-                    fresh = [other for other in beside.get(near, ()) if other not in seen]
-                    seen.update(fresh)
-                    ports += dict.fromkeys(fresh)
+                if port in beside:
+                    seen.add(port)
+                    for near in ports:  # grows as neighbors are reached
+                        for other in beside[near]:
+                            if other not in seen:
+                                seen.add(other)
+                                ports.append(other)
                 yield ports
 
-    @cached_property
+    @once
     def _segment_of(self) -> Mapping[PortRef, Segment]:
         return {port: segment for segment in self.segments for port in segment.ports}
 
@@ -183,67 +240,65 @@ class Topology:
 
     def ports_of(self, device: str, *kinds: BusKind) -> tuple[PortRef, ...]:
         """Return a device's ports of the given kinds, sorted."""
-        key = (device, kinds)
-        known = self._ports_found.get(key)
-        if known is None:
-            ports = self.models[device].ports
-            known = tuple(PortRef(device, name) for name in sorted(ports) if ports[name].bus in kinds)
-            self._ports_found[key] = known
-        return known
+        ports = self.models[device].ports
+        return tuple([_ref(device, name) for name in sorted(ports) if ports[name].bus in kinds])
 
-    @cached_property
-    def _ports_found(self) -> dict[tuple[str, tuple[BusKind, ...]], tuple[PortRef, ...]]:
-        return {}
+    def bus_ports(self, device: str) -> tuple[PortRef, ...]:
+        """Return a device's ports that carry messages, sorted."""
+        return tuple([_ref(device, name) for name in self.models[device].bus_ports])
 
-    @cached_property
+    @once
     def bridges(self) -> tuple[str, ...]:
         """Interface modules and zone panels with a port on both buses, sorted."""
-        return tuple(
-            name
-            for name in sorted(self.models)
-            if self.models[name].role in BRIDGE_ROLES
-            and self.ports_of(name, BusKind.SYSTEM)
-            and self.ports_of(name, BusKind.VENTILATOR)
-        )
+        return tuple([name for name in self.names if _is_bridge(self.models[name])])
 
-    @cached_property
+    @once
     def _bridges_by_segment(self) -> Mapping[int, tuple[str, ...]]:
         found: dict[int, list[str]] = {}
         for name in self.bridges:
-            for port in self.ports_of(name, BusKind.SYSTEM, BusKind.VENTILATOR):
+            for port in self.bus_ports(name):
                 found.setdefault(self._segment_of[port].number, []).append(name)
         return {number: tuple(names) for number, names in found.items()}
 
-    @cached_property
+    @once
     def speakers(self) -> Mapping[int, tuple[PortRef, ...]]:
         """Number of a segment to the ports of bridges and controllers on it, sorted; only where there are any."""
         found: dict[int, list[PortRef]] = {}
         for name in sorted({*self.bridges, *self.controllers}):
-            for port in self.ports_of(name, BusKind.SYSTEM, BusKind.VENTILATOR):
+            for port in self.bus_ports(name):
                 found.setdefault(self._segment_of[port].number, []).append(port)
         return {number: tuple(ports) for number, ports in found.items()}
 
-    @cached_property
+    @once
     def controllers(self) -> tuple[str, ...]:
         """The controllers, sorted."""
-        return tuple(name for name in sorted(self.models) if self.models[name].role is Role.CONTROLLER)
+        return tuple([name for name in self.names if self.models[name].role is Role.CONTROLLER])
 
-    @cached_property
+    @once
     def controllers_on(self) -> Mapping[int, tuple[str, ...]]:
         """Number of a segment to the controllers on it, sorted; only where there are any."""
         found: dict[int, list[str]] = {}
         for name in self.controllers:
-            for number in {
-                self._segment_of[port].number for port in self.ports_of(name, BusKind.SYSTEM, BusKind.VENTILATOR)
-            }:
+            for number in {self._segment_of[port].number for port in self.bus_ports(name)}:
                 found.setdefault(number, []).append(name)
         return {number: tuple(names) for number, names in found.items()}
+
+    def called_by(self, segment: Segment) -> tuple[str, ...]:
+        """Return what a segment is called by: its controllers, or all its devices where it has none."""
+        return self.controllers_on.get(segment.number, ()) or segment.devices
+
+    @once
+    def called_alike(self) -> frozenset[tuple[str, ...]]:
+        """What more than one system bus that joins ports is called by."""
+        buses = [segment for segment in self.segments if segment.kind is BusKind.SYSTEM and len(segment.ports) > 1]
+        times = Counter(map(self.called_by, buses))
+        return frozenset(names for names, count in times.items() if count > 1)
 
     def bridges_on(self, segment: Segment) -> tuple[str, ...]:
         """Return the bridges with a port on a segment, sorted."""
         return self._bridges_by_segment.get(segment.number, ())
 
-    @cached_property
+    @once
     def _onward(self) -> Mapping[int | str, int | str]:
         """For each segment the device, and for each bridge the segment, that is nearer to a controller.
 
@@ -252,7 +307,7 @@ class Topology:
         reached = list(self.controllers)
         onward: dict[int | str, int | str] = {}
         for device in reached:  # grows as bridges are reached
-            for port in self.ports_of(device, BusKind.SYSTEM, BusKind.VENTILATOR):
+            for port in self.bus_ports(device):
                 segment = self._segment_of[port]
                 if segment.number not in onward:
                     onward[segment.number] = device
@@ -267,7 +322,16 @@ class Topology:
 
     def route(self, ventilator: str) -> Route | None:
         """Return the shortest way from a ventilator to a controller, or None when there is none."""
-        ways = [self._follow(port) for port in self.ports_of(ventilator, BusKind.SYSTEM, BusKind.VENTILATOR)]
+        if ventilator not in self._routes:
+            self._routes[ventilator] = self._shortest(ventilator)
+        return self._routes[ventilator]
+
+    @once
+    def _routes(self) -> dict[str, Route | None]:
+        return {}
+
+    def _shortest(self, ventilator: str) -> Route | None:
+        ways = [self._follow(port) for port in self.bus_ports(ventilator)]
         found = [hops for hops in ways if hops]
         if not found:
             return None
@@ -289,48 +353,38 @@ class Topology:
             here = self._port_on(self.segments[beyond], device)
 
     def _port_on(self, segment: Segment, device: str) -> PortRef:
-        ports = self.ports_of(device, BusKind.SYSTEM, BusKind.VENTILATOR)
-        return next(port for port in ports if self._segment_of[port].number == segment.number)
+        return next(port for port in self.bus_ports(device) if self._segment_of[port].number == segment.number)
 
-    @cached_property
+    @once
     def rings(self) -> tuple[tuple[int, ...], ...]:
         """For each segment with more cables than a tree has: cables that join the same ports, then one larger ring."""
-        found = []
-        for segment in self.segments:
-            if segment.kind is BusKind.CONTACT or len(segment.cables) < len(segment.ports):
-                continue
-            alike: dict[tuple[PortRef, ...], list[int]] = {}
-            for index in sorted(segment.cables, key=self._ends_sorted):
-                alike.setdefault(tuple(self._ends_sorted(index)), []).append(index)
-            found += [tuple(sorted(indexes)) for indexes in alike.values() if len(indexes) > 1]
-            if len(alike) >= len(segment.ports):
-                found.append(self._larger_ring(alike))
-        return tuple(found)
+        ends = self.ends
+        buses = [segment for segment in self.segments if segment.kind is not BusKind.CONTACT]
+        return tuple([ring for bus in buses for ring in rings_of(len(bus.ports), {i: ends[i] for i in bus.cables})])
 
-    def _larger_ring(self, alike: Mapping[tuple[PortRef, ...], Sequence[int]]) -> tuple[int, ...]:
-        """Return a ring of cables between different ports; of those that join the same, the first."""
-        import networkx as nx  # noqa: PLC0415 - slow to import, and needed for a fault only
-
-        wires: nx.Graph[PortRef] = nx.Graph()
-        for (first, second), indexes in alike.items():
-            wires.add_edge(first, second, index=indexes[0])
-        return tuple(sorted(wires.edges[edge]["index"] for edge in nx.find_cycle(wires)))
-
-    def _ends_sorted(self, index: int) -> list[PortRef]:
-        return sorted(self.ends[index])
-
-    @cached_property
+    @once
     def isolated(self) -> tuple[str, ...]:
         """Devices with bus ports and no cable on any of them, sorted."""
-        wired = {port.device for pair in self.ends for port in pair if self._kinds[port] is not BusKind.CONTACT}
-        return tuple(
-            name
-            for name in sorted(self.models)
-            if name not in wired and self.ports_of(name, BusKind.SYSTEM, BusKind.VENTILATOR)
-        )
+        wired = {port.device for pair in self.ends for port in pair if self.ports[port].bus is not BusKind.CONTACT}
+        return tuple([name for name in self.names if name not in wired and self.models[name].bus_ports])
+
+
+@lru_cache(maxsize=32)
+def _laid_out(layout: _Layout) -> Topology:
+    models = layout.models
+    ports = {_ref(name, key): port for name, model in models.items() for key, port in model.ports.items()}
+    return Topology(models, layout.ends, ports)
+
+
+def _is_bridge(model: Model) -> bool:
+    return model.role in BRIDGE_ROLES and bool(model.system_ports) and bool(model.ventilator_ports)
 
 
 def cable_name(cable: Cable) -> str:
     """Return a cable's name by meaning: its two ends, whichever way it was drawn."""
-    first, second = sorted((cable.start, cable.end))
+    return _joining(cable.start, cable.end)
+
+
+def _joining(start: str, end: str) -> str:
+    first, second = sorted((start, end))
     return f"{first} to {second}"

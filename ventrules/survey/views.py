@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cached_property
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from attrs import field, frozen
 
 from ventrules.codes import Balanced, CodeKind, LocalExhaust, imbalance, is_balanced
 from ventrules.engine import Place
+from ventrules.engine.once import once
 from ventrules.job import (
     BusKind,
     Model,
@@ -19,7 +19,7 @@ from ventrules.job import (
     Season,
     VentilatorSettings,
 )
-from ventrules.survey.airflow import Delivery, Judged, Run, StageFlow, judged
+from ventrules.survey.airflow import Delivery, Judged, Run, StageFlow
 from ventrules.survey.topology import PortRef, Route
 from ventrules.units import at_least, at_most
 
@@ -42,7 +42,7 @@ class DeviceView:
         """The device in the job."""
         return Place.at("devices", self.name)
 
-    @cached_property
+    @once
     def wired_ports(self) -> tuple[str, ...]:
         """Names of its ports that have a cable."""
         at = self.survey.topology.cables_at
@@ -52,6 +52,18 @@ class DeviceView:
     def served(self) -> tuple[str, ...]:
         """Ventilators whose route passes through it or ends at it."""
         return self.survey.served.get(self.name, ())
+
+
+class _Minutes(NamedTuple):
+    """What the minutes of a program come to at one ventilator; the attributes are those of `ProgramView`."""
+
+    run_s: float = 0.0
+    unknown_stages: tuple[str, ...] = ()
+    overfull: bool = False
+    delivery: Delivery | None = None
+
+
+_NO_MINUTES: Final = _Minutes()
 
 
 @frozen(eq=False, slots=False)
@@ -72,7 +84,7 @@ class VentilatorView:
         """Return a place within its settings."""
         return Place.at("settings", self.name, *path)
 
-    @cached_property
+    @once
     def bus_ports(self) -> tuple[PortRef, ...]:
         """Its ports that carry messages."""
         return self.survey.topology.ports_of(self.name, BusKind.SYSTEM, BusKind.VENTILATOR)
@@ -82,18 +94,18 @@ class VentilatorView:
         """True when the controller is to run it: it has a bus port, or it has programs."""
         return bool(self.bus_ports) or bool(self.settings and self.settings.programs)
 
-    @cached_property
+    @once
     def route(self) -> Route | None:
         """The way of its messages to a controller."""
         return self.survey.topology.route(self.name)
 
-    @cached_property
+    @once
     def grid(self) -> ProgramGrid | None:
         """What its controller can be set to; the only one's when there is no route, None when several share its bus."""
         grids = self._grids
         return grids[0] if len(grids) == 1 else None
 
-    @cached_property
+    @once
     def _grids(self) -> list[ProgramGrid]:
         """The grids of the controllers on the bus that its route ends on, or of all when there is no route."""
         survey, names = self.survey, self.survey.topology.controllers
@@ -107,7 +119,7 @@ class VentilatorView:
         grid = self.grid
         return grid is None or (at_least(self.cycle_s, grid.cycle.s) and at_most(self.cycle_s, grid.cycle.s))
 
-    @cached_property
+    @once
     def cycle_s(self) -> float:
         """Length of its programs' cycle, s: as set, else the controller's, else the usual one."""
         if self.settings is not None and self.settings.cycle is not None:
@@ -115,7 +127,7 @@ class VentilatorView:
         cycles = {grid.cycle.s for grid in self._grids}
         return cycles.pop() if len(cycles) == 1 else self.survey.limits.cycle.usual.s
 
-    @cached_property
+    @once
     def stages(self) -> Mapping[str, StageFlow]:
         """Airflow of each stage: measured where the job has readings, else the catalog's."""
         readings = self.survey.job.readings.get(self.name, {})
@@ -127,6 +139,30 @@ class VentilatorView:
             net = supply * (1.0 - self.model.exhaust_air_transfer)
             flows[name] = StageFlow(name, supply, exhaust, net, reading is not None)
         return flows
+
+    @once
+    def _minutes_of(self) -> dict[tuple[tuple[str, float], ...], _Minutes]:
+        return {}
+
+    def minutes(self, program: Program | None) -> _Minutes:
+        """Return what the minutes of a program come to, once for equal ones: most modes and seasons share a few."""
+        if program is None or program.managed:
+            return _NO_MINUTES
+        times_s = tuple([(stage, time.s) for stage, time in sorted(program.stages.items())])
+        found = self._minutes_of.get(times_s)
+        if found is None:
+            found = self._minutes_of[times_s] = self._worked_out(times_s)
+        return found
+
+    def _worked_out(self, times_s: tuple[tuple[str, float], ...]) -> _Minutes:
+        run_s = sum([time_s for _stage, time_s in times_s])
+        unknown = tuple([stage for stage, _time_s in times_s if stage not in self.stages])
+        overfull = not at_most(run_s, self.cycle_s)
+        if unknown or overfull:
+            return _Minutes(run_s, unknown, overfull)
+        counted = [Run(stage, self.counted(stage), time_s) for stage, time_s in times_s if time_s > 0.0]
+        runs = tuple([run for run in counted if run.airflow_m3s > 0.0])  # a stage that moves no air is no run time
+        return _Minutes(run_s, unknown, overfull, Delivery(runs, self.cycle_s))
 
     def balanced_at(self, stage: str, definition: Balanced) -> bool:
         """Say whether supply and exhaust of a stage are balanced by a definition; the rated airflow is the design."""
@@ -142,17 +178,17 @@ class VentilatorView:
         """Return the airflow of a stage that counts toward the target, m3/s."""
         return self.stages[stage].counted(self.survey.counts)
 
-    @cached_property
+    @once
     def most_m3s(self) -> float:
         """The most airflow that it can give, m3/s, of what counts."""
         return max((self.counted(stage) for stage in self.stages), default=0.0)
 
-    @cached_property
+    @once
     def most_exhaust_m3s(self) -> float:
         """The most exhaust airflow that it can give, m3/s."""
         return max((flow.exhaust_m3s for flow in self.stages.values()), default=0.0)
 
-    @cached_property
+    @once
     def exhaust_to_hold_m3s(self) -> float:
         """The exhaust airflow that its programs have to hold at every moment for the rooms that it serves, m3/s.
 
@@ -165,7 +201,7 @@ class VentilatorView:
             return 0.0
         return sum(airflow.m3s for airflow in steady)
 
-    @cached_property
+    @once
     def rooms_served(self) -> Mapping[str, LocalExhaust]:
         """The rooms that it is the local exhaust of, by name, with what the code asks for each, where it does."""
         rooms, code = self.survey.job.dwelling.rooms, self.survey.code
@@ -178,7 +214,7 @@ class VentilatorView:
             if line is not None
         }
 
-    @cached_property
+    @once
     def steady_exhaust_m3s(self) -> float:
         """The exhaust airflow that never stops in any of its programs, m3/s."""
         least = []
@@ -189,7 +225,7 @@ class VentilatorView:
                 least.append(min(self.stages[stage].exhaust_m3s for stage in stages) if unbroken and stages else 0.0)
         return min(least, default=0.0)
 
-    @property
+    @once
     def stages_used(self) -> tuple[str, ...]:
         """Stages that some program of it runs, sorted."""
         programs = self.settings.programs.values() if self.settings is not None else ()
@@ -232,33 +268,29 @@ class ProgramView:
         """The program in the job."""
         return self.ventilator.at("programs", self.mode.name, self.season.value)
 
-    @cached_property
+    @once
+    def _minutes(self) -> _Minutes:
+        return self.ventilator.minutes(self.program)
+
+    @property
     def run_s(self) -> float:
         """Time that its stages take together, s."""
-        return sum(time.s for time in self.program.stages.values()) if self.program else 0.0
+        return self._minutes.run_s
 
-    @cached_property
+    @property
     def unknown_stages(self) -> tuple[str, ...]:
         """Stages that the ventilator does not have, sorted."""
-        stages = self.program.stages if self.program else {}
-        return tuple(sorted(stage for stage in stages if stage not in self.ventilator.stages))
+        return self._minutes.unknown_stages
 
     @property
     def overfull(self) -> bool:
         """True when its minutes do not fit into the cycle."""
-        return not at_most(self.run_s, self.ventilator.cycle_s)
+        return self._minutes.overfull
 
-    @cached_property
+    @property
     def delivery(self) -> Delivery | None:
         """What it delivers, or None when that cannot be told."""
-        if self.program is None or self.program.managed or self.unknown_stages or self.overfull:
-            return None
-        runs = tuple(
-            Run(stage, self.ventilator.counted(stage), time.s)
-            for stage, time in sorted(self.program.stages.items())
-            if time.s > 0.0 and self.ventilator.counted(stage) > 0.0  # a stage that moves no air is no run time
-        )
-        return Delivery(runs, self.ventilator.cycle_s)
+        return self._minutes.delivery
 
 
 @frozen(eq=False, slots=False)
@@ -282,22 +314,22 @@ class ModeSeasonView:
         """Time that all its programs run together, s per cycle."""
         return sum(program.run_s for program in self.programs)
 
-    @cached_property
+    @once
     def deliveries(self) -> tuple[Delivery, ...] | None:
-        """What each ventilator delivers, or None when one cannot be told."""
-        found = tuple(program.delivery for program in self.programs)
-        known = tuple(delivery for delivery in found if delivery is not None)
-        return known if len(known) == len(found) and found else None
+        """What each ventilator delivers, or None when one cannot be told; equal ones are the same object."""
+        found = tuple([program.delivery for program in self.programs])
+        known = tuple([delivery for delivery in found if delivery is not None])
+        return self.survey.amounts.same(known) if len(known) == len(found) and found else None
 
-    @cached_property
+    @once
     def judged(self) -> Judged | None:
         """What it amounts to under the requirement, or None when that cannot be told."""
         deliveries = self.deliveries
         if deliveries is None or self.survey.unknown is not None:
             return None
-        return judged(deliveries, self.survey.requirement, self.mode.occupancy)
+        return self.survey.amounts.judged(deliveries, self.survey.requirement, self.mode.occupancy)
 
-    @cached_property
+    @once
     def only_in_windows(self) -> bool:
         """True when it comes up in the week and never lasts a whole window: only windows over several modes count."""
         week = self.survey.week
@@ -306,7 +338,7 @@ class ModeSeasonView:
         window_min = self.survey.requirement.window_s / _MINUTE_S
         return not any(span.mode == self.mode.name and span.length >= window_min for span in week.spans)
 
-    @cached_property
+    @once
     def within_exposure(self) -> bool:
         """True when it comes up in a week that is judged as a whole, by its relative exposure."""
         week = self.survey.week

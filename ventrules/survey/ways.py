@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import cached_property
 from itertools import pairwise
 from math import fsum
 from typing import TYPE_CHECKING
 
 from attrs import field, frozen
 
+from ventrules.engine.once import once
 from ventrules.survey.topology import PortRef
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ class Way:
         """Its last port."""
         return self.ports[-1]
 
-    @cached_property
+    @once
     def length_m(self) -> float:
         """Its length, m, as far as the job tells it."""
         return known_m(self.cables)

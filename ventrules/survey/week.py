@@ -3,17 +3,20 @@
 Times are minutes from Monday 00:00. The week repeats.
 """
 
-from collections.abc import Callable, Container, Iterator, Sequence
-from functools import cached_property
+from collections.abc import Callable, Iterator, Sequence
+from functools import lru_cache
 from typing import Final, NamedTuple, TypeAlias
 
 from attrs import frozen
 
-from ventrules.files.references import DAYS, GROUPS
+from ventrules.engine.once import once
+from ventrules.files.schema_words import DAYS, GROUPS
 from ventrules.job import Calendar
 
 DAY_MIN: Final = 24 * 60
 WEEK_MIN: Final = 7 * DAY_MIN
+FEW_SPANS: Final = 7 * 24
+"""Facts of a week with more changes of mode than that are not kept for other jobs: it would take much memory."""
 
 
 class Span(NamedTuple):
@@ -36,7 +39,7 @@ class Gap(NamedTuple):
     end: int
 
 
-@frozen(slots=False)
+@frozen(slots=False, cache_hash=True)
 class Week:
     """The week as the calendar fills it.
 
@@ -48,10 +51,10 @@ class Week:
     spans: tuple[Span, ...]
     gaps: tuple[Gap, ...]
 
-    @cached_property
+    @once
     def modes(self) -> frozenset[str]:
         """The modes that come up."""
-        return frozenset(span.mode for span in self.spans)
+        return frozenset([span.mode for span in self.spans])
 
     def stretches(self, wanted: Callable[[str], bool]) -> Iterator[tuple[Span, ...]]:
         """Yield each unbroken run of spans whose modes are wanted; one that spans the week comes whole."""
@@ -74,14 +77,26 @@ def week_of(calendar: Calendar) -> Week:
     A single day beats a group (`weekdays`, `weekend`), and a group beats `every-day`. A mode holds until
     the next time in the calendar, also past midnight; a day that the calendar does not cover has none,
     and neither has the next morning until its first time.
+
+    Homes of a district share a few calendars: equal ones give the same object, as long as they are not too many.
     """
-    minutes = {
-        key: sorted((_minute(time), mode) for time, mode in times.items()) for key, times in calendar.days.items()
-    }
+    days = tuple([(key, tuple(times.items())) for key, times in calendar.days.items()])
+    few = sum([len(times) for _key, times in days]) <= FEW_SPANS
+    return _week_of(days) if few else _week_of.__wrapped__(days)
+
+
+@lru_cache(maxsize=64)
+def _week_of(days: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]) -> Week:
+    minutes = {key: sorted([(_minute(time), mode) for time, mode in times]) for key, times in days}
     events: list[tuple[int, str]] = []
-    for day in range(len(DAYS)):
-        times = minutes.get(_key(minutes, day), [])
-        events += [(day * DAY_MIN + minute, mode) for minute, mode in times] or [(day * DAY_MIN, _NO_MODE)]
+    for day, keys in enumerate(_KEYS):
+        start = day * DAY_MIN
+        for key in keys:  # its own, else its narrowest group
+            if key in minutes:
+                events += [(start + minute, mode) for minute, mode in minutes[key]] or [(start, _NO_MODE)]
+                break
+        else:
+            events.append((start, _NO_MODE))
     if all(mode == _NO_MODE for _at, mode in events):
         return Week((), (Gap(0, WEEK_MIN),))
     return _filled(events)
@@ -94,25 +109,25 @@ _KEYS: Final = tuple(
 _NO_MODE: Final = ""
 
 
-def _key(days: Container[str], day: int) -> str:
-    """Return the key of the calendar that a day goes by: its own, else its narrowest group."""
-    return next((key for key in _KEYS[day] if key in days), "")
-
-
+@lru_cache(maxsize=DAY_MIN)
 def _minute(time: str) -> int:
     hours, _colon, minutes = time.partition(":")
     return int(hours) * 60 + int(minutes)
 
 
 def _filled(events: Sequence[tuple[int, str]]) -> Week:
-    changes = [
-        (at, mode) for index, (at, mode) in enumerate(events) if mode != events[index - 1][1] or len(events) == 1
-    ] or [events[0]]
+    changes: list[tuple[int, str]] = []
+    before = events[-1][1]
+    for event in events:
+        if event[1] != before:
+            changes.append(event)
+            before = event[1]
+    changes = changes or [events[0]]
     spans: list[Span] = []
     gaps: list[Gap] = []
-    for index, (at, mode) in enumerate(changes):
-        following = changes[(index + 1) % len(changes)][0]
-        end = following if following > at else following + WEEK_MIN
+    ends = [at for at, _mode in changes[1:]]
+    ends.append(changes[0][0] + WEEK_MIN)
+    for (at, mode), end in zip(changes, ends, strict=True):
         if mode:
             spans.append(Span(at, end, mode))
         else:

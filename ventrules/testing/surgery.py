@@ -40,7 +40,7 @@ class JobSurgery:
         self.document = document
         self._pick = pick
         self.job: Job = job_from_document(document)
-        self.survey = Survey(self.job)
+        self.survey: Survey = Survey(self.job)
 
     def pick(self, choices: Sequence[T], /) -> T:
         """Return one of several.

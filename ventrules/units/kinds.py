@@ -222,8 +222,8 @@ class WireSize(Quantity):
 
     kind = "a wire size"
     si_unit = "m2"
-    lowest = AwgUnit(1.0).to_si(40.0)
-    highest = 1.2e-4
+    lowest: ClassVar[float] = AwgUnit(1.0).to_si(40.0)
+    highest: ClassVar[float] = 1.2e-4
     least_words = "no thinner than"
     units: ClassVar[Mapping[str, Unit]] = {
         "AWG": AwgUnit(1.0, decimals=0),

@@ -7,14 +7,23 @@ d = 0.127 mm x 92^((36 - n)/39).
 import math
 import re
 from collections.abc import Mapping
+from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from typing import ClassVar, Final, Self, TypeVar, cast
 
 from attrs import field, frozen
 
+from ventrules.units.patterns import BLANK, PLAIN, numbers
 from ventrules.words import clipped, listed, nearest
 
-_WRITTEN: Final = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(\S.*?)?\s*", re.DOTALL)
-_LONGEST_WRITTEN: Final = 80
+LONGEST_WRITTEN: Final = 80
+"""The most characters of a written quantity."""
+
+_WRITTEN: Final = re.compile(
+    rf"{BLANK}*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?){BLANK}*(\S.*?)?{BLANK}*", re.DOTALL
+)
+_PLAIN: Final = re.compile(PLAIN)
+_UP: Final = Context(prec=5, rounding=ROUND_CEILING)
+_DOWN: Final = Context(prec=5, rounding=ROUND_FLOOR)
 _RELATIVE_DUST: Final = 1e-9
 
 
@@ -69,7 +78,7 @@ class Quantity:
     units: ClassVar[Mapping[str, Unit]] = {}
     lowest: ClassVar[float] = 0.0
     lowest_allowed: ClassVar[bool] = True
-    highest: ClassVar[float] = 1e12
+    highest: ClassVar[float] = 1e30
     least_words: ClassVar[str] = "at least"
 
     si: float
@@ -90,6 +99,23 @@ class Quantity:
             if len(_cache) < _MOST_CACHED:
                 _cache[key] = found
         return cast("Self", found)
+
+    @classmethod
+    def bounds(cls, unit: str) -> tuple[Decimal, Decimal | None]:
+        """Return the lowest and the highest number in a unit; None where only the number of digits is limited."""
+        found = _bounds.get((cls, unit))
+        if found is None:
+            found = _bounds[cls, unit] = _bounds_of(cls, unit)
+        return found
+
+    @classmethod
+    def pattern(cls) -> str:
+        """Return the regular expression of all texts that `parse` takes, but for their length."""
+        by_numbers: dict[str, list[str]] = {}
+        for unit in cls.units:
+            by_numbers.setdefault(numbers(*cls.bounds(unit), lowest_allowed=cls.lowest_allowed), []).append(unit)
+        choices = [f"{number}{BLANK}*(?:{'|'.join(units)})" for number, units in by_numbers.items()]
+        return f"^{BLANK}*(?:{'|'.join(choices)}){BLANK}*$"
 
     @classmethod
     def of(cls, number: float, unit: str) -> Self:
@@ -125,7 +151,7 @@ _cache: dict[tuple[type[Quantity], str], Quantity] = {}
 
 def _parsed(cls: type[_Q], text: str) -> _Q:
     expected = f"{cls.kind} with its unit ({listed(cls.units, 'or')})"
-    if len(text) > _LONGEST_WRITTEN:
+    if len(text) > LONGEST_WRITTEN:
         raise UnitError(f"{clipped(text)!r} is too long; expected {expected}")
     match = _WRITTEN.fullmatch(text)
     if match is None:
@@ -137,17 +163,42 @@ def _parsed(cls: type[_Q], text: str) -> _Q:
         close = nearest(unit, cls.units)
         hint = f"; nearest is {close!r}" if close else ""
         raise UnitError(f"unknown unit {clipped(unit)!r}; expected {expected}{hint}")
-    try:
-        si = cls.units[unit].to_si(float(number))
-    except OverflowError:
-        si = math.inf
-    if not at_least(si, cls.lowest) or (si == cls.lowest and not cls.lowest_allowed):
-        above = cls.least_words if cls.lowest_allowed else "more than"
-        bound = f"{cls.units[unit].from_si(cls.lowest):.10g} {unit}"
-        raise UnitError(f"{clipped(text)!r} is too low: {cls.kind} must be {above} {bound}")
-    if not at_most(si, cls.highest):
-        raise UnitError(f"{clipped(text)!r} is too large for {cls.kind}")
-    return cls(si, unit, text)
+    refusal = _refusal(cls, number, unit)
+    if refusal:
+        raise UnitError(f"{clipped(text)!r} {refusal}")
+    return cls(cls.units[unit].to_si(float(number)), unit, text)
+
+
+_bounds: dict[tuple[type[Quantity], str], tuple[Decimal, Decimal | None]] = {}
+
+
+def _bounds_of(cls: type[Quantity], unit: str) -> tuple[Decimal, Decimal | None]:
+    ends = [cls.lowest] if cls.highest == Quantity.highest else [cls.lowest, cls.highest]
+    low, *high = sorted(Decimal(f"{cls.units[unit].from_si(end):.10g}") for end in ends)
+    return _UP.plus(low), _DOWN.plus(high[0]) if high else None
+
+
+def _refusal(cls: type[Quantity], number: str, unit: str) -> str:
+    """Return what is wrong with a written number, or nothing."""
+    low, high = cls.bounds(unit)
+    value = float(number)
+    plain = _PLAIN.fullmatch(number) is not None
+    lowest, highest = float(low), math.inf if high is None else float(high)
+    below, above = value < lowest, value > highest
+    if plain and value in (lowest, highest):  # so near that only the digits tell
+        below, above = Decimal(number) < low, high is not None and Decimal(number) > high
+    below = below or (value == lowest and not cls.lowest_allowed)
+    bound = low
+    if high is not None and isinstance(cls.units[unit], AwgUnit):  # the higher the number, the less copper
+        below, above, bound = above, below, high
+    if below:
+        least = cls.least_words if cls.lowest_allowed else "more than"
+        return f"is too low: {cls.kind} must be {least} {bound:f} {unit}"
+    if above or (not plain and abs(value) >= 1.0):
+        return f"is too large for {cls.kind}"
+    if not plain or (high is not None and "e" in number.lower()):
+        return f"has an exponent that cannot be used for {cls.kind}"
+    return ""
 
 
 def at_least(value: float, bound: float) -> bool:
@@ -157,4 +208,4 @@ def at_least(value: float, bound: float) -> bool:
 
 def at_most(value: float, bound: float) -> bool:
     """Say whether value <= bound, forgiving only what floating point itself adds (1e-9, relative)."""
-    return at_least(bound, value)
+    return value <= bound or math.isclose(value, bound, rel_tol=_RELATIVE_DUST)

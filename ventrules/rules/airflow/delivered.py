@@ -3,7 +3,7 @@
 from ventrules.codes import CodeKind, Requirement
 from ventrules.engine import CannotTell, Evidence, Rule, Severity, evidence
 from ventrules.job import Occupancy
-from ventrules.planner import lower_mode, raise_mode, raise_modes
+from ventrules.planner import can_be_lowered, lower_mode, raise_mode, raise_modes
 from ventrules.rules import selectors
 from ventrules.rules.airflow.arithmetic import TARGET, enough_capacity, flows, steps, terms
 from ventrules.sources import Basis
@@ -14,11 +14,11 @@ from ventrules.words import listed
 
 def _below_target(view: ModeSeasonView) -> Evidence | None:
     outcome, survey = view.judged, view.survey
-    if outcome is None or outcome.too_short or is_off(view) or not enough_capacity(view):
+    if outcome is None or outcome.too_short or at_least(outcome.equivalent_m3s, outcome.required_m3s):
         return None
-    if view.within_exposure or cycles(view):
+    if is_off(view) or view.within_exposure or cycles(view):
         return None  # rules of their own speak of these
-    if at_least(outcome.equivalent_m3s, outcome.required_m3s) or view.only_in_windows:
+    if view.only_in_windows or not enough_capacity(view):
         return None
     return evidence(
         basis=survey.requirement.basis,
@@ -55,7 +55,7 @@ def _window_below(view: WeekView) -> Evidence | CannotTell | None:
         return None
     if courses is None:
         return _unknown_windows(view)
-    if view.steady or not enough_capacity(view):
+    if view.steady or view.surely_held(courses) or not enough_capacity(view):
         return None
     # Modes that are reported by themselves are taken as put right: this rule speaks of the windows alone.
     said = {name for name, mode in view.modes().items() if _said_already(mode)}
@@ -137,7 +137,7 @@ def _above_target(view: ModeSeasonView) -> Evidence | None:
     if outcome is None or outcome.required_m3s <= 0.0 or outcome.too_short:
         return None
     over = outcome.equivalent_m3s / outcome.required_m3s - 1.0
-    if at_most(over, surplus.margin) or _makes_up_for_another(view) or _serves_rooms(view) or lower_mode(view) is None:
+    if at_most(over, surplus.margin) or _makes_up_for_another(view) or _serves_rooms(view) or not can_be_lowered(view):
         return None
     return evidence(
         basis=surplus.basis,

@@ -129,8 +129,8 @@ def _in_words(airing: Airing) -> str:
         if share:
             how = "all of the time" if at_least(share, 1.0) else f"{Share.shown(share, '%')} of the time"
             said.append(f"no airflow {how} {people}, at most {_lasting(longest or 0.0)} at a stretch")
-    if airing.homecomings:
-        worst = max(airing.homecomings, key=lambda coming: (float(f"{coming.exposure:.9g}"), -coming.at_s))
+    worst = airing.worst_homecoming
+    if worst is not None:
         after = "not recovered within a week"
         if worst.recovery_s is not None:
             after = f"recovered after {_lasting(worst.recovery_s)}"
@@ -146,7 +146,7 @@ def _lasting(seconds: float) -> Duration:
 def _exposure_above_steady(view: WeekView) -> Evidence | None:
     survey = view.survey
     practice = survey.limits.exposure
-    if survey.requirement.kind in (CodeKind.EXPOSURE, CodeKind.CAPACITY) or not _met(view):
+    if survey.requirement.kind in (CodeKind.EXPOSURE, CodeKind.CAPACITY) or not view.met:
         return None
     exposure, mean = view.exposure, _while_present(view)
     if exposure is None or mean is None or at_most(mean, practice.most):
@@ -175,16 +175,11 @@ def _while_present(view: WeekView) -> float | None:
 
 def _worse(other: WeekView, mean: float) -> bool:
     """Say whether the other season is the one to speak of: it is worse, or equal and the first."""
-    theirs = _while_present(other) if _met(other) else None
+    theirs = _while_present(other) if other.met else None
     if theirs is None:
         return False
     equal = at_least(theirs, mean) and at_most(theirs, mean)
     return other.season is Season.HEATING if equal else theirs > mean
-
-
-def _met(view: WeekView) -> bool:
-    modes = view.modes().values()
-    return bool(modes) and all(mode.judged is not None and mode.judged.enough for mode in modes)
 
 
 CYCLING = Rule(

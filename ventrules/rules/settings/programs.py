@@ -42,6 +42,9 @@ def _off_grid(program: ProgramView) -> Evidence | None:
     grid, survey = program.ventilator.grid, program.survey
     if grid is None or program.program is None or program.overfull or program.unknown_stages:
         return None
+    times = program.program.stages.values()
+    if len(times) <= grid.stages_per_cycle and all(_whole_steps(time.s, grid.step.s) for time in times):
+        return None
     running = {stage: time for stage, time in program.program.stages.items() if time.s > 0.0}
     off_step = tuple(
         f"{stage} {time}" for stage, time in sorted(running.items()) if not _whole_steps(time.s, grid.step.s)
@@ -123,7 +126,7 @@ MISSING_PROGRAM = Rule(
     id="settings/missing-program",
     title="A mode has no program in a season",
     severity=Severity.ERROR,
-    each=selectors.programs,
+    each=selectors.missing_programs,
     check=_missing_program,
     message="{ventilator} has no program for {mode} ({occupancy}) in the {season} season.",
     todo="Set one; write an empty program where ventilation is to be off.",
@@ -198,7 +201,7 @@ MANAGED = Rule(
     id="settings/managed-program",
     title="The controller decides by its own logic, so the airflow cannot be verified",
     severity=Severity.WARNING,
-    each=selectors.programs,
+    each=selectors.managed_programs,
     check=_managed,
     message=(
         "{mode} of {ventilator} in the {season} season is left to the controller's own logic; nobody can tell from "
