@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from datetime import date
 from typing import TYPE_CHECKING, Final
 
 import attrs
 
-from ventrules.checking import Rules, found_in, installed_rules, new_errors
+from ventrules.checking import Judge, Rules, found_in, new_errors, within_limits
 from ventrules.codes import CodeKind
 from ventrules.engine import Edit, Finding, Path
 from ventrules.engine.findings import Document
@@ -22,6 +23,7 @@ from ventrules.planner.programs import is_set, written
 from ventrules.planner.sheets import season_sheet
 from ventrules.planner.shortfalls import lavish_stages
 from ventrules.planner.verdict import Together, Verdict
+from ventrules.policy import Policy
 from ventrules.survey import Delivery, ModeSeasonView, Run, Survey
 from ventrules.words import listed, nearest, shown
 
@@ -32,7 +34,13 @@ _PLENTY: Final = 1e4  # times what is asked for: as good as without bound
 
 
 def plan(
-    job: Job, *, least: Least | str = Least.AIR, hold: Collection[str] = (), registry: Rules | None = None
+    job: Job,
+    *,
+    least: Least | str = Least.AIR,
+    hold: Collection[str] = (),
+    registry: Rules | None = None,
+    policy: Policy | None = None,
+    today: date | None = None,
 ) -> Plan:
     """Return the cheapest programs that meet a job's target under its code, for every ventilator, mode and season.
 
@@ -44,6 +52,8 @@ def plan(
         least: What is spent least of first: `air`, `energy` or `changes`.
         hold: Modes whose programs stay as they are; the others make up for them where the code lets them.
         registry: The rules to run; by default those of every installed pack.
+        policy: What the project has decided.
+        today: The day for which the end dates of acceptances are judged; by default the day that it is here.
 
     Raises:
         ValueError: `least` is no such word, or `hold` names a mode that the job does not have.
@@ -56,13 +66,14 @@ def plan(
                 f"no mode {shown(name)} in the job; it has {listed(sorted(job.modes)) or 'none'}"
                 + (f"; nearest is {close!r}" if close else "")
             )
+    job = within_limits(job, policy)
     survey = Survey(job)
     missing = _missing(survey, order)
     unit = survey.airflow(0.0).unit
     if missing:
         return Plan(job, order, held, missing=missing, code=survey.code, unit=unit)
     try:
-        return _planned(survey, order, held, installed_rules() if registry is None else registry)
+        return _planned(survey, order, held, Judge.of(job, registry, policy, today))
     except UnplannableError as unknown:
         return Plan(job, order, held, missing=str(unknown), code=survey.code, unit=unit)
 
@@ -99,7 +110,7 @@ class _Answer:
         return tuple(round(sum(cost[column] for cost in costs), 12) for column in least.columns)
 
 
-def _planned(survey: Survey, least: Least, hold: tuple[str, ...], registry: Rules) -> Plan:
+def _planned(survey: Survey, least: Least, hold: tuple[str, ...], judge: Judge) -> Plan:
     empty = Plan(survey.job, least, hold, survey.requirement, survey.code, survey.airflow(0.0).unit)
     answers: list[_Answer] = []
     short: list[Shortage] = []
@@ -111,10 +122,10 @@ def _planned(survey: Survey, least: Least, hold: tuple[str, ...], registry: Rule
             answers.append(answer)
         else:
             short.append(_shortage(answer, hold))
-    before = found_in(survey.job, registry) if answers else ()
+    before = found_in(survey.job, judge.rules) if answers else ()
     refused = ""
     for answer in sorted(answers, key=lambda answer: answer.rank(least)):
-        found, problem = _checked(answer, empty, before, registry)
+        found, problem = _checked(answer, empty, before, judge)
         if not problem:
             return found
         refused = refused or problem
@@ -155,12 +166,12 @@ def _solve(survey: Survey, stages: Stages, least: Least, hold: Collection[str]) 
     return _Answer(tuple(planners), tuple(solved), stages)
 
 
-def _checked(answer: _Answer, empty: Plan, before: Sequence[Finding], registry: Rules) -> tuple[Plan, str]:
+def _checked(answer: _Answer, empty: Plan, before: Sequence[Finding], judge: Judge) -> tuple[Plan, str]:
     """Return an answer as a plan, and what the rules find wrong with it, in words."""
     edits = tuple(_edits(answer))
     planned = rebuilt(apply_edits(job_document(empty.job), edits), empty.job) if edits else empty.job
     survey = Survey(planned)
-    findings = found_in(planned, registry)
+    findings = judge.counting(planned)
     seasons = tuple(
         season_sheet(season, planner, solved, _views(answer.planners[0].survey, season))
         for season, planner, solved in zip(Season, answer.planners, answer.solved, strict=True)

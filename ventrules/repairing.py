@@ -1,13 +1,15 @@
 """Apply remedies until nothing more applies, checking after each."""
 
+from datetime import date
 from typing import Final, TypeAlias
 
 from attrs import frozen
 
-from ventrules.checking import Rules, applied, check, found_in, installed_rules, keeps_promise
+from ventrules.checking import Judge, Rules, applied, keeps_promise, within_limits
 from ventrules.engine import Finding, Remedy, Report, Severity
 from ventrules.files import JobFileError
 from ventrules.job import Job
+from ventrules.policy import Policy
 
 Measure: TypeAlias = tuple[int, int, int]
 
@@ -62,13 +64,21 @@ def measure(report: Report) -> Measure:
     )
 
 
-def repair(job: Job, *, registry: Rules | None = None, purchases: bool = False) -> Repaired:
+def repair(
+    job: Job,
+    *,
+    registry: Rules | None = None,
+    purchases: bool = False,
+    policy: Policy | None = None,
+    today: date | None = None,
+) -> Repaired:
     """Return a new job with every remedy applied that makes things better.
 
     One remedy at a time, and the job is checked after each. A remedy is kept only when its finding is gone, no
     error is new, and the `measure` of the report has fallen: fewer errors; or as many errors and fewer warnings; or
     as many of both and less advice. Triples of natural numbers in that order cannot fall for ever, so a repair
-    ends, whatever the rules and their remedies are. It ends where no remedy is left that would be kept.
+    ends, whatever the rules and their remedies are. It ends where no remedy is left that would be kept. What is let
+    stand stays as it is: neither is its own remedy applied, nor one that would change it.
 
     The worst finding goes first; of findings as bad as each other, those about what is physical go before those
     about what is set on it (`ORDER`), and then they go by place. So the outcome does not depend on the order of
@@ -78,13 +88,17 @@ def repair(job: Job, *, registry: Rules | None = None, purchases: bool = False) 
         job: The job.
         registry: The rules to run; by default those of every installed pack.
         purchases: Whether remedies that change what is bought are applied too.
+        policy: What the project has decided.
+        today: The day for which the end dates of acceptances are judged; by default the day that it is here.
     """
+    judge = Judge.of(job, registry, policy, today)
+    job = within_limits(job, policy)
     changes: list[Change] = []
-    report = before = check(job, registry=registry)
+    report = before = judge.report(job)
     while True:
         refused: list[Change] = []
         for change in _changes(report, purchases=purchases):
-            better = _better(job, report, change, registry)
+            better = _better(job, report, change, judge)
             if better is not None:
                 job, report = better
                 changes.append(change)
@@ -92,7 +106,7 @@ def repair(job: Job, *, registry: Rules | None = None, purchases: bool = False) 
             refused.append(change)
         else:
             offered = () if purchases else tuple(c for c in _changes(report) if c.remedy.changes_purchase)
-            answered = frozenset().union(*(_answered(job, report, change, registry) for change in offered))
+            answered = frozenset().union(*(_answered(job, report, change, judge) for change in offered))
             return Repaired(job, tuple(changes), report, before, tuple(refused), offered, answered)
 
 
@@ -109,23 +123,27 @@ def _rank(finding: Finding) -> tuple[bool, int, int, str, str, str]:
     return (finding.unchecked, finding.severity.rank, place, name, finding.place.name, finding.rule)
 
 
-def _answered(job: Job, report: Report, change: Change, registry: Rules | None) -> frozenset[str]:
+def _answered(job: Job, report: Report, change: Change, judge: Judge) -> frozenset[str]:
     """Return the fingerprints of the findings that a remedy takes away; that of its own finding is among them."""
     own = frozenset({change.finding.fingerprint})
     try:
-        after = found_in(applied(job, change.remedy), installed_rules() if registry is None else registry)
+        there = {finding.fingerprint for finding in judge.counting(applied(job, change.remedy))}
     except (JobFileError, ValueError):
         return own
-    there = {finding.fingerprint for finding in after}
     return own | {finding.fingerprint for finding in report.findings if finding.fingerprint not in there}
 
 
-def _better(job: Job, report: Report, change: Change, registry: Rules | None) -> tuple[Job, Report] | None:
+def _better(job: Job, report: Report, change: Change, judge: Judge) -> tuple[Job, Report] | None:
     """Return the job with a remedy applied and the report on it, or None when that is no better."""
     try:
         better = applied(job, change.remedy)
     except (JobFileError, ValueError):
         return None
-    after = check(better, registry=registry)
+    after = judge.report(better)
     kept = keeps_promise(change.finding, report.findings, after.findings) and measure(after) < measure(report)
-    return (better, after) if kept else None
+    return (better, after) if kept and _let_stand(report) <= _let_stand(after) else None
+
+
+def _let_stand(report: Report) -> frozenset[tuple[str, str]]:
+    """Return what is let stand, as it was found: someone has looked at just that."""
+    return frozenset((one.finding.fingerprint, one.finding.message) for one in report.accepted)

@@ -18,13 +18,15 @@ from ventrules.engine.findings import (
 )
 from ventrules.engine.packs import ENGINE_INTERFACE, Pack, PackFailure, load_packs
 from ventrules.engine.registry import AnyRule, Registry, RegistryError
-from ventrules.engine.report import Report
+from ventrules.engine.report import Accepted, AcceptedBy, Report
 from ventrules.engine.rule import Rule
 from ventrules.engine.run import ENGINE_FINDINGS, run
 
 __all__ = [
     "ENGINE_FINDINGS",
     "ENGINE_INTERFACE",
+    "Accepted",
+    "AcceptedBy",
     "AnyRule",
     "CannotTell",
     "Edit",

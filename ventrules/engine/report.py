@@ -1,6 +1,8 @@
 """The outcome of checking one job."""
 
 from collections.abc import Mapping
+from datetime import date
+from enum import StrEnum
 from typing import Final
 
 from attrs import frozen
@@ -9,6 +11,31 @@ from ventrules.engine.findings import Document, Finding, Severity, Value, pointe
 from ventrules.units import Quantity
 
 FORMAT: Final = 1
+
+
+class AcceptedBy(StrEnum):
+    """Where it is written that a finding is let stand."""
+
+    JOB = "job"
+    POLICY = "policy"
+    BASELINE = "baseline"
+
+
+@frozen
+class Accepted:
+    """A finding that is let stand, so that it counts no more.
+
+    Attributes:
+        finding: The finding.
+        by: Where that is written.
+        reason: Why it is let stand.
+        until: The last day on which it is; None for no end.
+    """
+
+    finding: Finding
+    by: AcceptedBy
+    reason: str
+    until: date | None = None
 
 
 @frozen
@@ -20,12 +47,14 @@ class Report:
         file: The name of the text it was read from, or an empty string.
         findings: All findings, in their documented order.
         rules_run: Ids of the rules that ran.
+        accepted: Findings that are let stand, in the same order; they are not among `findings`.
     """
 
     job: str
     file: str
     findings: tuple[Finding, ...]
     rules_run: tuple[str, ...]
+    accepted: tuple[Accepted, ...] = ()
 
     @property
     def ok(self) -> bool:
@@ -45,17 +74,25 @@ class Report:
         """Return the report as plain data, in the documented JSON form."""
         counts: dict[str, Document] = {severity.value: len(self.of(severity)) for severity in Severity}
         counts["unchecked"] = len(self.unchecked)
+        counts["accepted"] = len(self.accepted)
         return {
             "job": self.job,
             "file": self.file,
             "ok": self.ok,
             "counts": counts,
             "rules_run": len(self.rules_run),
-            "findings": [_finding_data(finding) for finding in self.findings],
+            "findings": [finding_data(finding) for finding in self.findings],
+            "accepted": [_accepted_data(accepted) for accepted in self.accepted],
         }
 
 
-def _finding_data(finding: Finding) -> dict[str, Document]:
+def _accepted_data(accepted: Accepted) -> dict[str, Document]:
+    until = accepted.until.isoformat() if accepted.until is not None else None
+    return {**finding_data(accepted.finding), "by": accepted.by.value, "reason": accepted.reason, "until": until}
+
+
+def finding_data(finding: Finding) -> dict[str, Document]:
+    """Return a finding as plain data, in the documented JSON form."""
     data: dict[str, Document] = {
         "rule": finding.rule,
         "title": finding.title,

@@ -1,5 +1,6 @@
 """The typed model of a job and of the catalog that its devices come from. Values only, no I/O."""
 
+from ventrules.job.acceptance import Acceptance
 from ventrules.job.bus_profile import (
     Addresses,
     BusProfile,
@@ -52,6 +53,7 @@ from ventrules.job.wiring import Cable, Conductor, Conductors, Device, PortSetti
 
 __all__ = [
     "MAIN_ROOMS",
+    "Acceptance",
     "Addresses",
     "AirflowAccuracy",
     "BusKind",

@@ -105,7 +105,13 @@ class Addresses:
 
 @frozen
 class Shield:
-    """At how many places the shield of a bus is to be earthed."""
+    """At how many places the shield of a bus is to be earthed.
+
+    Attributes:
+        least: The fewest places where it is earthed.
+        most: The most places; at least `least`.
+        basis: Where that comes from; none: the catalog itself.
+    """
 
     least: int
     most: int

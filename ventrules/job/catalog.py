@@ -5,6 +5,7 @@ from enum import StrEnum
 
 from attrs import Factory, frozen
 
+from ventrules.engine.once import once
 from ventrules.job.bus_profile import BusProfile
 from ventrules.units import (
     Airflow,
@@ -17,9 +18,10 @@ from ventrules.units import (
     Voltage,
     WireSize,
 )
+from ventrules.words import Word
 
 
-class Role(StrEnum):
+class Role(Word):
     """What a device is in the installation."""
 
     CONTROLLER = "controller"
@@ -31,7 +33,7 @@ class Role(StrEnum):
     TRANSFORMER = "transformer"
 
 
-class BusKind(StrEnum):
+class BusKind(Word):
     """What a port is made for."""
 
     SYSTEM = "system-bus"
@@ -40,7 +42,7 @@ class BusKind(StrEnum):
     POWER = "power"
 
 
-class Carries(StrEnum):
+class Carries(Word):
     """What a conductor carries."""
 
     DATA = "data"
@@ -75,7 +77,12 @@ class VentilatorKind(StrEnum):
 
 @frozen
 class VoltageWindow:
-    """Voltages at its terminals between which a device works."""
+    """Voltages at its terminals between which a device works.
+
+    Attributes:
+        lowest: The least.
+        highest: The most; at least `lowest`.
+    """
 
     lowest: Voltage
     highest: Voltage
@@ -83,7 +90,12 @@ class VoltageWindow:
 
 @frozen
 class WireRange:
-    """Conductor sizes that a terminal takes."""
+    """Conductor sizes that a terminal takes.
+
+    Attributes:
+        thinnest: The thinnest.
+        thickest: The thickest; no thinner than `thinnest`.
+    """
 
     thinnest: WireSize
     thickest: WireSize
@@ -154,7 +166,14 @@ class IndicatorState:
 
 @frozen
 class Stage:
-    """A fan speed: gross airflow of each stream at the rating pressure, and the power it takes."""
+    """A fan speed: gross airflow of each stream at the rating pressure, and the power it takes.
+
+    Attributes:
+        supply: Gross supply airflow at the rating pressure.
+        exhaust: Exhaust airflow at the rating pressure.
+        power: Electrical power of both fans at this stage, for codes that limit it.
+        rating_pressure: External static pressure of the rating. Kept; no packaged rule uses it.
+    """
 
     supply: Airflow
     exhaust: Airflow
@@ -164,7 +183,13 @@ class Stage:
 
 @frozen
 class ProgramGrid:
-    """What a controller can be set to: minutes in steps within a repeating cycle."""
+    """What a controller can be set to: minutes in steps within a repeating cycle.
+
+    Attributes:
+        cycle: The cycle that the controller repeats.
+        step: Times at a stage are whole numbers of it; it must fit into the cycle.
+        stages_per_cycle: The most stages that one program may use; at least 1.
+    """
 
     cycle: Period
     step: Period
@@ -173,7 +198,12 @@ class ProgramGrid:
 
 @frozen
 class OperatingLimits:
-    """Outdoor temperatures between which a ventilator may run."""
+    """Outdoor temperatures between which a ventilator may run.
+
+    Attributes:
+        lowest: Lowest outdoor temperature at which the unit may run; below `highest`.
+        highest: Highest outdoor temperature at which the unit may run.
+    """
 
     lowest: Temperature
     highest: Temperature
@@ -181,7 +211,13 @@ class OperatingLimits:
 
 @frozen
 class FilterInterval:
-    """Filter reminder that a ventilator allows: least, usual and most."""
+    """Filter reminder that a ventilator allows: least, usual and most.
+
+    Attributes:
+        least: Shortest reminder.
+        usual: The usual one; what remedies set.
+        most: Longest reminder.
+    """
 
     least: Period
     usual: Period
@@ -190,14 +226,20 @@ class FilterInterval:
 
 @frozen
 class Recovery:
-    """Recovery efficiencies as fractions, at a rating temperature."""
+    """Recovery efficiencies as fractions, at a rating temperature.
+
+    Attributes:
+        sensible: Sensible recovery efficiency.
+        latent: Latent recovery (moisture transfer). Kept; no packaged rule uses it.
+        at: Outdoor temperature of the rating.
+    """
 
     sensible: float
     latent: float | None = None
     at: Temperature | None = None
 
 
-@frozen
+@frozen(slots=False)
 class Model:
     """One catalog entry.
 
@@ -231,12 +273,40 @@ class Model:
     filter_interval: FilterInterval | None = None
     indicators: Mapping[str, tuple[IndicatorState, ...]] = Factory(dict)
 
+    @once
+    def bus_ports(self) -> tuple[str, ...]:
+        """Its ports that carry messages, sorted."""
+        return tuple(sorted({*self.system_ports, *self.ventilator_ports}))
+
+    @once
+    def system_ports(self) -> tuple[str, ...]:
+        """Its ports on a system bus, sorted."""
+        return self._ports_of(BusKind.SYSTEM)
+
+    @once
+    def ventilator_ports(self) -> tuple[str, ...]:
+        """Its ports on a ventilator bus, sorted."""
+        return self._ports_of(BusKind.VENTILATOR)
+
+    def _ports_of(self, kind: BusKind) -> tuple[str, ...]:
+        return tuple(sorted(name for name, port in self.ports.items() if port.bus is kind))
+
+    @once
+    def power_ports(self) -> tuple[str, ...]:
+        """Its ports that draw, that supply, or that others of its ports are fed from."""
+        above = {port.fed_from for port in self.ports.values() if port.supplies is not None}
+        return tuple(
+            name
+            for name, port in self.ports.items()
+            if port.supplies is not None or port.draw is not None or name in above
+        )
+
     def serves(self, count: int) -> bool:
         """Say whether a controller or a bridge can serve so many ventilators; without a number it can."""
         return self.ventilators is None or count <= self.ventilators
 
 
-@frozen
+@frozen(slots=False)
 class Catalog:
     """Models by name, from one catalog file or merged from several.
 
@@ -246,6 +316,7 @@ class Catalog:
         note: Free text.
         roles: Conductor roles that the catalog adds to the usual ones.
         profiles: Bus profiles that the catalog brings.
+        schema: Where the schema of the file is, for editors; nothing is made of it.
     """
 
     name: str
@@ -253,3 +324,9 @@ class Catalog:
     note: str = ""
     roles: Mapping[str, ConductorRole] = Factory(dict)
     profiles: Mapping[str, BusProfile] = Factory(dict)
+    schema: str = ""
+
+    @once
+    def alone(self) -> "Catalog":
+        """What the catalogs of a job that names none but this one come to; one object for all such jobs."""
+        return Catalog("merged", self.models, roles=self.roles, profiles=self.profiles)

@@ -6,13 +6,15 @@ from typing import Final
 
 from attrs import Factory, field, frozen
 
+from ventrules.job.acceptance import Acceptance
 from ventrules.job.catalog import Catalog, Model
 from ventrules.job.readings import Instruments, Reading, Shown
 from ventrules.job.wiring import Cable, Device
 from ventrules.units import Airflow, Area, Duration, Factor, Length, Period, Temperature, Voltage, Volume
+from ventrules.words import Word
 
 
-class Occupancy(StrEnum):
+class Occupancy(Word):
     """Occupancy of a mode (LonMark standard type `occup_t`; its bypass is a timed override, not a mode)."""
 
     OCCUPIED = "occupied"
@@ -20,7 +22,7 @@ class Occupancy(StrEnum):
     UNOCCUPIED = "unoccupied"
 
 
-class Season(StrEnum):
+class Season(Word):
     """Half of the year that a program belongs to."""
 
     HEATING = "heating"
@@ -37,7 +39,7 @@ class Route(StrEnum):
     WET_ROOMS = "wet-rooms"
 
 
-class Counts(StrEnum):
+class Counts(Word):
     """Which airflow of a ventilator counts toward the requirement."""
 
     SUPPLY = "supply"
@@ -219,7 +221,12 @@ class Program:
 
 @frozen
 class OutdoorLimits:
-    """Outdoor temperatures at or beyond which the controller turns ventilation off."""
+    """Outdoor temperatures at or beyond which the controller turns ventilation off.
+
+    Attributes:
+        off_at_or_below: Off at this outdoor temperature and below it.
+        off_at_or_above: Off at this outdoor temperature and above it.
+    """
 
     off_at_or_below: Temperature | None = None
     off_at_or_above: Temperature | None = None
@@ -227,12 +234,21 @@ class OutdoorLimits:
 
 @frozen
 class VentilatorSettings:
-    """What the controller is set to for one ventilator."""
+    """What the controller is set to for one ventilator.
+
+    Attributes:
+        filter_reminder: Running or calendar time after which it asks for the filter to be seen to.
+        outdoor_limits: Outdoor temperatures that turn ventilation off.
+        cycle: The time over which programs repeat; by default as the catalog says.
+        programs: Mode name to season to program.
+        accepted: Findings at these settings that are let stand.
+    """
 
     filter_reminder: Period | None = None
     outdoor_limits: OutdoorLimits | None = None
     cycle: Period | None = None
     programs: Mapping[str, Mapping[Season, Program]] = Factory(dict)
+    accepted: tuple[Acceptance, ...] = ()
 
 
 @frozen
@@ -264,7 +280,10 @@ class Job:
         instruments: Accuracy of the instruments.
         site: Outdoor design temperatures.
         notes: Free text.
-        code_file: The text of the job's own code file, if `target.code` is a path.
+        schema: Where the schema of the file is, for editors; nothing is made of it.
+        accepted: Findings anywhere in the job that are let stand.
+        code_file: The text of the job's own code file, if `target.code` is a path or a name that its project gave.
+        limits_file: The limits of common practice that its project set, if it did.
         origin: The text it was read from; not part of the job's value.
     """
 
@@ -283,8 +302,11 @@ class Job:
     instruments: Instruments | None = None
     site: Site | None = None
     notes: str = ""
+    schema: str = ""
+    accepted: tuple[Acceptance, ...] = ()
     catalog: Catalog = field(factory=lambda: Catalog("none", {}), repr=False)
     code_file: Origin | None = field(default=None, repr=False)
+    limits_file: Origin | None = field(default=None, repr=False)
     origin: Origin | None = field(default=None, eq=False, repr=False)
 
     def model_of(self, device: str) -> Model:

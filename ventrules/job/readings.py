@@ -7,7 +7,12 @@ from ventrules.units import Airflow, Voltage
 
 @frozen
 class Reading:
-    """Airflow measured on site at one stage."""
+    """Airflow measured on site at one stage.
+
+    Attributes:
+        supply: Measured supply airflow, gross.
+        exhaust: Measured exhaust airflow.
+    """
 
     supply: Airflow
     exhaust: Airflow
@@ -41,7 +46,12 @@ class VoltageAccuracy:
 
 @frozen
 class Instruments:
-    """The instruments' stated accuracy."""
+    """The instruments' stated accuracy.
+
+    Attributes:
+        airflow: For `readings`.
+        voltage: For `voltages`.
+    """
 
     airflow: AirflowAccuracy | None = None
     voltage: VoltageAccuracy | None = None

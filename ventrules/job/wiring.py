@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 
 from attrs import Factory, field, frozen
 
+from ventrules.job.acceptance import Acceptance
 from ventrules.units import Length, Resistance, Temperature, WireSize
 
 
@@ -31,10 +32,12 @@ class Device:
     Attributes:
         model: The name of its catalog model.
         ports: Port name to how it is set up on site.
+        accepted: Findings at it that are let stand.
     """
 
     model: str
     ports: Mapping[str, PortSetting] = Factory(dict)
+    accepted: tuple[Acceptance, ...] = ()
 
 
 @frozen
@@ -88,6 +91,7 @@ class Cable:
         stranded: True for stranded conductors, False for solid ones.
         temperature: Temperature of the conductors.
         beside_mains: True when it shares a raceway, box or path with mains conductors.
+        accepted: Findings at it that are let stand.
     """
 
     start: str
@@ -99,3 +103,4 @@ class Cable:
     stranded: bool = False
     temperature: Temperature | None = None
     beside_mains: bool = False
+    accepted: tuple[Acceptance, ...] = ()
