@@ -185,6 +185,27 @@ def test_marks_point_at_keys_and_values(document: Document, indent: int | str | 
             assert marks.keys[path] == marks.values[path]
 
 
+@given(documents, indents, st.data())
+def test_positions_found_one_by_one_are_those_of_the_whole_text(
+    document: Document, indent: int | str | None, data: st.DataObject
+) -> None:
+    text = data.draw(st.sampled_from(["", " ", "\r\n\t"])) + json.dumps(document, indent=indent)
+    whole, one_by_one = Marks(), marks_of(text, "job.json")
+    mark_json(text, whole)
+    paths = [path for path, _part in parts(document)]
+    strange = [(*path, step) for path in paths for step in ("", "a", 0, 7, -1)]
+    for path in data.draw(st.permutations(paths + strange)):
+        for at_value in (False, True):
+            expected = whole.position("job.json", path, at_value=at_value)
+            assert one_by_one.position("job.json", path, at_value=at_value) == expected
+
+
+@pytest.mark.parametrize("text", ["", " ", "{", '{"a"', '{"a": ', '{"a": [1, ', '{"a" 1}', "[,]", "}"])
+def test_positions_in_a_broken_text_are_missing_or_inside(text: str) -> None:
+    found = marks_of(text, "job.json").position("job.json", ("a", 1, "b"))
+    assert found is None or text[found.column - 1 :]
+
+
 @given(documents)
 def test_marks_are_made_for_any_sound_text(document: Document) -> None:
     marks = Marks()
@@ -201,11 +222,11 @@ def test_marks_of_a_job() -> None:
 
 
 def test_a_clean_text_is_read_without_looking_for_positions(monkeypatch: pytest.MonkeyPatch) -> None:
-    def never(_text: str, _marks: Marks) -> NoReturn:
+    def never(*_arguments: object) -> NoReturn:
         raise AssertionError("positions were looked for")
 
-    for module in (load_json.__module__, load_text.__module__):
-        monkeypatch.setattr(sys.modules[module], "mark_json", never)
+    monkeypatch.setattr(sys.modules[load_json.__module__], "mark_json", never)
+    monkeypatch.setattr(sys.modules[load_text.__module__], "JsonMarks", never)
     assert parse_job(SOUND_JSON, name="job.json").title == "Quarry Lane 7"
     with pytest.raises(AssertionError, match="positions"):  # the patch does bite
         parse_job(SOUND_JSON.replace('"bedrooms": 3', '"bedrooms": null'), name="job.json")

@@ -3,26 +3,34 @@
 import tomllib
 from collections.abc import Iterator, Mapping
 from functools import cache
-from typing import Final
 
 import attrs
 from attrs import frozen
 
 from ventrules.engine import Path
-from ventrules.files.problems import Problem
+from ventrules.files.problems import DocumentError, Problem, ProblemKind
 from ventrules.files.resources import bus_profile_names, packaged
+from ventrules.files.schema_bonds import LINE_ENDS, all_broken_bonds
 from ventrules.files.shapes import structure
 from ventrules.files.toml_marks import toml_position
-from ventrules.job import BusProfile, ConductorRole, Layout, Resistors
+from ventrules.files.toml_text import load_toml
+from ventrules.job import BusProfile, ConductorRole, Resistors
 from ventrules.words import nearest
 
 VERSION_KEY = "ventrules-bus"
 VERSION = 1
-_ENDS: Final = 2  # of a line; and the devices of the smallest bus
 
 
 class DataFileError(ValueError):
-    """A packaged data file that is not sound."""
+    """A packaged data file that is not sound.
+
+    Attributes:
+        problems: What is wrong with it, where it could be read at all.
+    """
+
+    def __init__(self, message: str, problems: tuple[Problem, ...] = ()) -> None:
+        super().__init__(message)
+        self.problems = problems
 
 
 @frozen
@@ -63,16 +71,23 @@ def parse_bus_profile(text: str, name: str) -> BusProfile:
         DataFileError: It is not sound; every problem is listed, with its line where that is known.
     """
     try:
-        document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise DataFileError(f"{name}: not valid TOML: {error}") from error
-    if document.pop(VERSION_KEY, None) != VERSION:
-        raise DataFileError(f"{name}: expected `{VERSION_KEY} = {VERSION}` at the top")
+        document = load_toml(text)
+    except DocumentError as error:
+        at = f":{error.line}:{error.column}" if error.line else ""
+        raise DataFileError(f"{name}{at}: {error.message}") from error
+    version = document.pop(VERSION_KEY, None)
+    if version != VERSION or isinstance(version, bool):
+        said = f"expected `{VERSION_KEY} = {VERSION}` at the top"
+        raise DataFileError(f"{name}: {said}", (Problem(said, file=name),))
     outcome = structure(document, BusProfile)
-    problems = outcome if isinstance(outcome, list) else bus_profile_problems(outcome, ())
+    problems = (
+        outcome if isinstance(outcome, list) else [*all_broken_bonds(outcome), *bus_profile_problems(outcome, ())]
+    )
     if problems or isinstance(outcome, list):
-        placed = (attrs.evolve(each, position=toml_position(text, name, each.path), file=name) for each in problems)
-        raise DataFileError("\n".join(str(problem) for problem in placed))
+        placed = tuple(
+            attrs.evolve(each, position=toml_position(text, name, each.path), file=name) for each in problems
+        )
+        raise DataFileError("\n".join(str(problem) for problem in placed), placed)
     return outcome
 
 
@@ -83,21 +98,18 @@ def bus_profile_problems(profile: BusProfile, at: Path) -> list[Problem]:
         profile: The profile.
         at: Where it stands in its document.
     """
-    return [Problem(message, (*at, *path)) for path, message in _contradictions(profile)]
+    return [
+        Problem(message, (*at, *path), kind=ProblemKind.CONTRADICTION) for path, message in _contradictions(profile)
+    ]
 
 
 def _contradictions(profile: BusProfile) -> Iterator[tuple[Path, str]]:
     for key, part in (("termination", profile.termination), ("bias", profile.bias)):
         if part is not None:
             yield from (((key, *path), message) for path, message in _of_resistors(part))
-    ends = profile.termination.most if profile.termination is not None else 0
-    if profile.layout is not Layout.FREE and ends > _ENDS:
-        yield ("termination", "most"), f"a line has two ends; expected at most {_ENDS} terminations"
-    if profile.stubs is not None:
-        if profile.layout is not Layout.STUBS:
-            yield ("stubs",), f"stubs are for the layout {Layout.STUBS.value!r}; this one is {profile.layout.value!r}"
-        if profile.stubs.shared is not None and profile.stubs.shared.m < profile.stubs.longest.m:
-            yield ("stubs", "shared"), "expected `shared` no shorter than `longest`"
+    stubs = profile.stubs
+    if stubs is not None and stubs.shared is not None and stubs.shared.m < stubs.longest.m:
+        yield ("stubs", "shared"), "expected `shared` no shorter than `longest`"
     trunk = profile.trunk
     if trunk is not None and trunk.together is not None and trunk.together.m < trunk.longest.m:
         yield ("trunk", "together"), "expected `together` no shorter than `longest`"
@@ -119,11 +131,7 @@ def _of_resistors(part: Resistors) -> Iterator[tuple[Path, str]]:
 
 def _of_loads(profile: BusProfile) -> Iterator[tuple[Path, str]]:
     loads = profile.loads
-    if loads is None:
+    if loads is None or loads.devices is None or loads.devices < LINE_ENDS or profile.bias is None:
         return
-    if loads.unit_loads is None and loads.devices is None:
-        yield ("loads",), "expected `unit_loads`, `devices` or both"
-    if loads.devices is not None and loads.devices < _ENDS:
-        yield ("loads", "devices"), f"a bus joins {_ENDS} devices at least"
-    elif loads.devices is not None and profile.bias is not None and profile.bias.takes_devices > loads.devices - _ENDS:
+    if profile.bias.takes_devices > loads.devices - LINE_ENDS:
         yield ("bias", "takes_devices"), f"of {loads.devices} devices too few are left"

@@ -4,14 +4,20 @@ from collections.abc import Collection, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path as FilePath
 
+import attrs
+
 from ventrules.engine import Path, Position
 from ventrules.engine.findings import Document
+from ventrules.files.bounds import MOST_IN_CATALOG, too_much
 from ventrules.files.bus_files import bus_profile_problems, conductor_roles
-from ventrules.files.problems import DocumentError, JobFileError, Problem, unknown
+from ventrules.files.problems import DocumentError, JobFileError, Problem, ProblemKind, unknown
 from ventrules.files.resources import bus_profile_names, catalog_names, packaged
+from ventrules.files.schema_bonds import all_broken_bonds
+from ventrules.files.schema_words import CATALOG_PATH, matches
 from ventrules.files.shapes import found, structure
+from ventrules.files.shelf import NO_SHELF, Shelf
 from ventrules.files.texts import decode, load_text, marks_of, read_text
-from ventrules.job import BusProfile, Catalog, ConductorRole, Model, Port, Role
+from ventrules.job import BusProfile, Catalog, ConductorRole, Model, Port
 from ventrules.words import clipped, listed, nearest, some_of
 
 VERSION_KEY = "ventrules-catalog"
@@ -39,6 +45,9 @@ def parse_catalog(text: str, name: str) -> Catalog:
         document = load_text(text, name)
     except DocumentError as problem:
         raise JobFileError((placed_syntax(problem, name),)) from problem
+    said = too_much(document, MOST_IN_CATALOG, text)
+    if said:
+        raise JobFileError((Problem(f"{said} in one catalog", file=name, kind=ProblemKind.FILE),))
     outcome = _catalog(document)
     if isinstance(outcome, Catalog):
         return outcome
@@ -59,6 +68,7 @@ def _catalog(document: Document) -> Catalog | list[Problem]:
     outcome = structure(body, Catalog)
     if isinstance(outcome, list):
         return problems + outcome
+    problems += all_broken_bonds(outcome)
     problems += [problem for name, model in outcome.models.items() for problem in _model_problems(name, model)]
     problems += _wiring_problems(outcome)
     return problems or outcome
@@ -78,12 +88,6 @@ def _wiring_problems(catalog: Catalog) -> list[Problem]:
     for name, model in catalog.models.items():
         for key, port in model.ports.items():
             problems += _port_problems(model, port, roles, profiles, ("models", name, "ports", key))
-        for indicator, states in model.indicators.items():
-            problems += [
-                Problem("expected either `shows` or `flashes`", ("models", name, "indicators", indicator, number))
-                for number, state in enumerate(states)
-                if (state.shows is None) is (state.flashes is None)
-            ]
     return problems
 
 
@@ -101,49 +105,48 @@ def _port_problems(
         others = [name for name, other in model.ports.items() if other is not port]
         problems.append(unknown("port", port.fed_from, others, (*at, "fed_from")))
     if port.window is not None and port.window.lowest.v > port.window.highest.v:
-        problems.append(Problem("expected lowest at most highest", (*at, "window")))
+        problems.append(_contradiction("expected lowest at most highest", (*at, "window")))
     if port.gauges is not None and port.gauges.thinnest.m2 > port.gauges.thickest.m2:
-        problems.append(Problem("expected thinnest no thicker than thickest", (*at, "gauges")))
-    if port.conductors_per_terminal == 0:
-        problems.append(Problem("expected at least one conductor", (*at, "conductors_per_terminal")))
+        problems.append(_contradiction("expected thinnest no thicker than thickest", (*at, "gauges")))
     return problems
+
+
+def _contradiction(message: str, path: Path) -> Problem:
+    return Problem(message, path, kind=ProblemKind.CONTRADICTION)
 
 
 def _model_problems(name: str, model: Model) -> list[Problem]:
     at = ("models", name)
     problems = []
-    if model.role is Role.VENTILATOR and not model.stages:
-        problems.append(Problem("a ventilator needs at least one stage with its airflow", at))
-    if model.role is Role.CONTROLLER and model.programs is None:
-        problems.append(Problem("a controller needs `programs`: cycle, step and stages_per_cycle", at))
-    if model.programs and (model.programs.step.s > model.programs.cycle.s or not model.programs.stages_per_cycle):
-        problems.append(
-            Problem("the step must fit into the cycle, with at least one stage per cycle", (*at, "programs"))
-        )
+    if model.programs and model.programs.step.s > model.programs.cycle.s:
+        problems.append(_contradiction("the step must fit into the cycle", (*at, "programs")))
     if model.programs and model.programs.cycle.s > _MOST_STEPS * model.programs.step.s:
-        problems.append(Problem(f"expected at most {_MOST_STEPS} steps in a cycle", (*at, "programs")))
+        problems.append(_contradiction(f"expected at most {_MOST_STEPS} steps in a cycle", (*at, "programs")))
     if model.filter_interval:
         span = model.filter_interval
         if not span.least.s <= span.usual.s <= span.most.s:
-            problems.append(Problem("expected least, usual and most in rising order", (*at, "filter_interval")))
+            problems.append(_contradiction("expected least, usual and most in rising order", (*at, "filter_interval")))
     if model.outdoor_limits and model.outdoor_limits.lowest.si >= model.outdoor_limits.highest.si:
-        problems.append(Problem("expected lowest below highest", (*at, "outdoor_limits")))
+        problems.append(_contradiction("expected lowest below highest", (*at, "outdoor_limits")))
     for number, group in enumerate(model.not_together):
         problems += [
-            Problem(f"unknown port {clipped(port)!r}", (*at, "not_together", number))
+            Problem(f"unknown port {clipped(port)!r}", (*at, "not_together", number), kind=ProblemKind.REFERENCE)
             for port in group
             if port not in model.ports
         ]
     return problems
 
 
-def gather(names: Sequence[Document], folder: FilePath | None, *, outside: bool) -> tuple[Catalog, list[Problem]]:
+def gather(
+    names: Sequence[Document], folder: FilePath | None, *, outside: bool, shelf: Shelf = NO_SHELF
+) -> tuple[Catalog, list[Problem]]:
     """Return several catalogs as one, and what is wrong with them.
 
     Args:
         names: Packaged names or paths relative to `folder`.
         folder: The job's folder; None when the job did not come from a file.
         outside: Whether a path may leave the job's folder tree.
+        shelf: What jobs may name besides.
     """
     models: dict[str, Model] = {}
     roles: dict[str, ConductorRole] = {}
@@ -153,14 +156,19 @@ def gather(names: Sequence[Document], folder: FilePath | None, *, outside: bool)
         at = ("catalogs", number)
         if not isinstance(name, str):
             continue  # the shape check says so
+        if name in names[:number]:
+            problems.append(Problem(f"catalog {clipped(name)!r} stands here twice and repeats the models", at))
+            continue
         try:
-            catalog = _one(name, folder, outside=outside)
+            catalog = _one(name, folder, shelf, outside=outside)
         except DocumentError as refused:
-            problems.append(Problem(refused.message, at))
+            problems.append(Problem(refused.message, at, kind=ProblemKind.REFERENCE))
             continue
         except JobFileError as error:
             problems.extend(error.problems)
             continue
+        if len(names) == 1:
+            return catalog.alone, problems
         repeated = [
             f"the {what} {some_of(twice)}"
             for what, mine, theirs in (
@@ -171,25 +179,29 @@ def gather(names: Sequence[Document], folder: FilePath | None, *, outside: bool)
             if (twice := sorted(mine.keys() & theirs.keys()))
         ]
         if repeated:
-            problems.append(Problem(f"catalog {clipped(name)!r} repeats {', '.join(repeated)}", at))
+            problems.append(_contradiction(f"catalog {clipped(name)!r} repeats {', '.join(repeated)}", at))
         models.update(catalog.models)
         roles.update(catalog.roles)
         profiles.update(catalog.profiles)
     return Catalog("merged", models, roles=roles, profiles=profiles), problems
 
 
-def _one(name: str, folder: FilePath | None, *, outside: bool) -> Catalog:
+def _one(name: str, folder: FilePath | None, shelf: Shelf, *, outside: bool) -> Catalog:
     if name in catalog_names():
         return packaged_catalog(name)
-    known = listed(catalog_names(), "or")
-    if folder is None or not name.endswith((".yaml", ".yml", ".json")):
-        close = nearest(name, catalog_names())
+    own = shelf.catalogs.get(name)
+    if own is not None:
+        return parse_catalog(own.text, own.name)
+    names = (*catalog_names(), *shelf.catalogs)
+    known = listed(names, "or")
+    if folder is None or not matches(CATALOG_PATH, name):
+        close = nearest(name, names)
         hint = f"; nearest is {close!r}" if close else ""
         raise DocumentError(
             f"unknown catalog {clipped(name)!r}; expected {known}, or a path to a .yaml or .json file{hint}"
         )
     path = beside(name, folder, "catalog", outside=outside)
-    return read_catalog(path)
+    return parse_catalog(read_text(path, as_resolved=True), str(path))
 
 
 def beside(name: str, folder: FilePath, what: str, *, outside: bool) -> FilePath:
@@ -231,7 +243,7 @@ def versioned(document: Document, key: str, version: int) -> tuple[list[Problem]
 def placed_syntax(problem: DocumentError, name: str) -> Problem:
     """Return a syntax problem with its position."""
     position = Position(name, problem.line, problem.column) if problem.line else None
-    return Problem(problem.message, problem.path, position=position, file=name)
+    return Problem(problem.message, problem.path, position=position, file=name, kind=ProblemKind.SYNTAX)
 
 
 def placed(problems: list[Problem], text: str, name: str) -> list[Problem]:
@@ -243,7 +255,7 @@ def placed(problems: list[Problem], text: str, name: str) -> list[Problem]:
             done.append(problem)
             continue
         position = marks.position(name, problem.path, at_value=not problem.at_key)
-        done.append(Problem(problem.message, problem.path, problem.at_key, position, name))
+        done.append(attrs.evolve(problem, position=position, file=name))
     done.sort(key=_in_file_order)
     return done
 

@@ -1,5 +1,6 @@
 """Code files, weather stations and the limits of common practice: read, checked, kept."""
 
+import json
 import tomllib
 from collections.abc import Mapping
 from functools import cache, lru_cache
@@ -11,13 +12,15 @@ from attrs import frozen
 
 from ventrules.codes import Code, Limits, failed_examples
 from ventrules.engine import Position
-from ventrules.files.catalogs import beside
+from ventrules.engine.findings import Document
+from ventrules.files.catalogs import beside, placed_syntax
 from ventrules.files.code_checks import inconsistencies
-from ventrules.files.problems import DocumentError, JobFileError, Problem
+from ventrules.files.problems import DocumentError, JobFileError, Problem, ProblemKind
 from ventrules.files.resources import code_names, packaged
 from ventrules.files.shapes import structure
 from ventrules.files.texts import read_text
 from ventrules.files.toml_marks import toml_position
+from ventrules.files.toml_text import load_toml
 from ventrules.job import Origin
 from ventrules.sources import Basis
 from ventrules.units import Factor
@@ -68,11 +71,9 @@ def parse_code(text: str, name: str) -> Code:
         CodeFileError: It is not sound; every problem is listed with its place.
     """
     try:
-        document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise CodeFileError((Problem(f"not valid TOML: {error}", file=name),)) from error
-    except RecursionError as error:
-        raise CodeFileError((Problem("not valid TOML: nested too deep", file=name),)) from error
+        document = load_toml(text)
+    except DocumentError as error:
+        raise CodeFileError((placed_syntax(error, name),)) from error
     version = document.pop(VERSION_KEY, None)
     if version != VERSION or isinstance(version, bool):
         raise CodeFileError((Problem(f"expected `{VERSION_KEY} = {VERSION}` at the top", file=name),))
@@ -98,14 +99,17 @@ def named_code(name: str, folder: FilePath | None, *, outside: bool) -> Origin:
     if folder is None:
         raise DocumentError(f"{clipped(name)!r} is a path, and the job is no file; name a packaged code")
     path = beside(name, folder, "code", outside=outside)
-    text = read_text(path)
+    text = read_text(path, as_resolved=True)
     shown = str(folder / name)
     try:
         failed = failed_examples(parse_code(text, shown))
     except CodeFileError as error:
         raise JobFileError(error.problems) from error
     if failed:
-        raise JobFileError(Problem(f"does not reproduce its own {line}", ("examples",), file=shown) for line in failed)
+        raise JobFileError(
+            Problem(f"does not reproduce its own {line}", ("examples",), file=shown, kind=ProblemKind.CONTRADICTION)
+            for line in failed
+        )
     return Origin(shown, text)
 
 
@@ -148,6 +152,25 @@ def limits() -> Limits:
         CodeFileError: The packaged file is not sound.
     """
     return _packaged_table("limits.toml", Limits)
+
+
+@lru_cache(maxsize=16)
+def parse_limits(text: str, name: str) -> Limits:
+    """Return the limits in a JSON text that has all of them, as a project's policy is kept.
+
+    Raises:
+        CodeFileError: It is not sound.
+    """
+    outcome = structure(json.loads(text), Limits)
+    if isinstance(outcome, list):
+        raise CodeFileError(tuple(attrs.evolve(problem, file=name) for problem in outcome))
+    return outcome
+
+
+def packaged_limits() -> dict[str, Document]:
+    """Return the packaged limits as plain data."""
+    document: dict[str, Document] = tomllib.loads(packaged("", "limits.toml").read_text(encoding="utf-8"))
+    return document
 
 
 def _packaged_table(name: str, shape: type[T]) -> T:

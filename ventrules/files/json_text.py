@@ -7,12 +7,16 @@ from typing import Final, NoReturn
 
 from ventrules.engine import Path
 from ventrules.engine.findings import Document
+from ventrules.files.bounds import MOST_VALUES, json_holds_more
 from ventrules.files.marks import Mark, Marks
 from ventrules.files.problems import DocumentError
 from ventrules.words import clipped
 
-_TOKEN: Final = re.compile(r'[ \t\r\n]*("(?:[^"\\]|\\.)*"|[\[\]{},:]|[^\[\]{},:"\s]+)', re.DOTALL)
+_TOKEN: Final = re.compile(r'[ \t\r\n]*("[^"\\]*+(?:\\.[^"\\]*+)*+"|[\[\]{},:]|[^\[\]{},:"\s]+)', re.DOTALL)
 _NOT_FINITE: Final = frozenset({"NaN", "Infinity", "-Infinity"})
+_OPENING: Final = frozenset("[{")
+_CLOSING: Final = frozenset("]}")
+_DEEP: Final = 64
 
 
 def load_json(text: str) -> Document:
@@ -21,12 +25,14 @@ def load_json(text: str) -> Document:
     Raises:
         DocumentError: Broken syntax, a duplicate key, NaN or infinity, too many levels.
     """
+    if json_holds_more(text, MOST_VALUES):
+        raise DocumentError(f"more than {MOST_VALUES:,} values", 1, 1)
     try:
         document: Document = _DECODER.decode(text)
     except json.JSONDecodeError as error:
         raise DocumentError(f"not valid JSON: {error.msg}", error.lineno, error.colno) from error
     except RecursionError as error:
-        raise DocumentError("nested too deeply") from error
+        raise DocumentError("nested too deeply", *_deep(text)) from error
     except _FaultError as fault:
         raise _placed(text, fault) from fault
     except ValueError as error:
@@ -70,6 +76,17 @@ def _placed(text: str, fault: _FaultError) -> DocumentError:
     except DocumentError as problem:
         return problem
     return DocumentError(f"not valid JSON: {clipped(str(fault))}")
+
+
+def _deep(text: str) -> Mark:
+    """Return where a text first goes deeper than any file has reason to."""
+    depth = 0
+    for match in _TOKEN.finditer(text):
+        depth += (match.group(1) in _OPENING) - (match.group(1) in _CLOSING)
+        if depth > _DEEP:
+            at = match.start(1)
+            return Mark(text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at))
+    return Mark(1, 1)
 
 
 def mark_json(text: str, marks: Marks) -> None:
@@ -141,8 +158,13 @@ class _Marker:
         path: Path = tuple(self._path)
         if piece in _NOT_FINITE:
             raise DocumentError(f"{piece} is not a number that can be used here", *mark, path)
-        if piece[0] in "-0123456789" and math.isinf(_float(piece)):
-            raise DocumentError(f"number {clipped(piece)} is too large", *mark, path)
+        if piece[0] in "-0123456789":
+            try:
+                number = _float(piece)
+            except ValueError as error:  # what stands after the fault that led here was never read
+                raise DocumentError(f"not valid JSON: {clipped(piece)} is no number", *mark, path) from error
+            if math.isinf(number):
+                raise DocumentError(f"number {clipped(piece)} is too large", *mark, path)
         in_mapping = bool(self._keys) and self._keys[-1] is not None
         self._marks.note(path, (self._key_mark or mark) if in_mapping else mark, mark)
         if piece == "{":

@@ -1,8 +1,7 @@
 """Where each part of a document stands in its text."""
 
-from typing import NamedTuple
-
-from attrs import Factory, frozen
+from collections.abc import Mapping
+from typing import ClassVar, NamedTuple
 
 from ventrules.engine import Path, Position
 
@@ -14,22 +13,32 @@ class Mark(NamedTuple):
     column: int
 
 
-@frozen
 class Marks:
-    """Marks of every key and every value of a document.
+    """Marks of every key and every value of a document."""
 
-    Attributes:
-        keys: Path to the mark of its key (list items: of the item).
-        values: Path to the mark of its value.
-    """
+    def __init__(self) -> None:
+        self._keys: dict[Path, Mark] = {}
+        self._values: dict[Path, Mark] = {}
 
-    keys: dict[Path, Mark] = Factory(dict)
-    values: dict[Path, Mark] = Factory(dict)
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Marks) and (self.keys, self.values) == (other.keys, other.values)
+
+    __hash__: ClassVar[None]  # type: ignore[assignment]  # it is filled bit by bit
+
+    @property
+    def keys(self) -> Mapping[Path, Mark]:
+        """Path to the mark of its key (list items: of the item)."""
+        return self._keys
+
+    @property
+    def values(self) -> Mapping[Path, Mark]:
+        """Path to the mark of its value."""
+        return self._values
 
     def note(self, path: Path, key: Mark, value: Mark) -> None:
         """Record one key and its value."""
-        self.keys[path] = key
-        self.values[path] = value
+        self._keys[path] = key
+        self._values[path] = value
 
     def position(self, file: str, path: Path, *, at_value: bool = False) -> Position | None:
         """Return the position of a path, or of its nearest parent that stands in the text."""

@@ -1,6 +1,7 @@
 """What can be wrong with a file, said so that it can be mended."""
 
 from collections.abc import Collection, Iterable
+from enum import StrEnum
 from typing import Final
 
 from attrs import field, frozen
@@ -9,6 +10,21 @@ from ventrules.engine import Path, Position
 from ventrules.words import clipped, listed, nearest, shown
 
 _MOST_NAMES_SHOWN: Final = 12
+
+
+class ProblemKind(StrEnum):
+    """What sort of thing is wrong, for programs.
+
+    FILE: it cannot be read, or not be used as such. SYNTAX: it is no document. SHAPE: a key, a type, a word or a
+    number, as the published JSON Schema says. REFERENCE: something named is not there, or is not what it has to be.
+    CONTRADICTION: values that do not go together.
+    """
+
+    FILE = "file"
+    SYNTAX = "syntax"
+    SHAPE = "shape"
+    REFERENCE = "reference"
+    CONTRADICTION = "contradiction"
 
 
 @frozen
@@ -21,6 +37,7 @@ class Problem:
         at_key: True when the key itself is at fault rather than its value.
         position: Line and column, where they are known.
         file: The file's name.
+        kind: What sort of thing is wrong.
     """
 
     message: str
@@ -28,6 +45,7 @@ class Problem:
     at_key: bool = False
     position: Position | None = None
     file: str = ""
+    kind: ProblemKind = ProblemKind.SHAPE
 
     @property
     def where(self) -> str:
@@ -53,6 +71,11 @@ class JobFileError(Exception):
     """
 
     problems: tuple[Problem, ...] = field(converter=_in_order)
+
+    def __reduce__(self) -> tuple[object, ...]:
+        """As of every exception; libraries that pickle those in ways of their own set attributes without it."""
+        reduced: tuple[object, ...] = super().__reduce__()  # type: ignore[assignment]
+        return reduced
 
     def __str__(self) -> str:
         return "\n".join(str(problem) for problem in self.problems)
@@ -83,7 +106,8 @@ def unknown(
         all_valid: Whether to list what exists even where one name is near.
     """
     hint = names_hint(name, valid, all_valid=all_valid)
-    return Problem(f"unknown {what} {clipped(name)!r}{hint}", path, at_key=at_key)
+    said = f"unknown {what} {clipped(name)!r}{hint}"
+    return Problem(said, path, at_key=at_key, kind=ProblemKind.REFERENCE)
 
 
 def names_hint(name: str, valid: Collection[str], *, all_valid: bool = False) -> str:

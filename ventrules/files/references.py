@@ -1,31 +1,24 @@
 """Names that must exist: checked on the plain document, so that they are reported beside other problems."""
 
-import re
 from collections.abc import Collection, Iterator, Mapping
-from typing import Final
+from itertools import islice
 
 import attrs
 
 from ventrules.engine import Path
 from ventrules.engine.findings import Document
-from ventrules.files.code_files import CODE_SUFFIX, stations
-from ventrules.files.problems import Problem, names_hint, unknown
+from ventrules.files.bounds import MOST_PROBLEMS
+from ventrules.files.code_files import stations
+from ventrules.files.problems import Problem, ProblemKind, names_hint, unknown
 from ventrules.files.resources import code_names
-from ventrules.job import Model, Role
+from ventrules.files.schema_bonds import broken_bonds
+from ventrules.files.schema_words import CODE_PATH, DAYS, GROUPS, PLACE, TIME, is_name, matches
+from ventrules.job import Leakage, Model, Role, Site, Target
 from ventrules.words import clipped, shown
-
-DAYS: Final = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
-    "every-day": DAYS,
-    "weekdays": DAYS[:5],
-    "weekend": DAYS[5:],
-}
-_NAME: Final = re.compile(r"\w[\w +-]{0,62}")
-_TIME: Final = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")
 
 
 def reference_problems(
-    document: Mapping[str, Document], models: Mapping[str, Model], *, whole: bool = True
+    document: Mapping[str, Document], models: Mapping[str, Model], *, whole: bool = True, codes: Collection[str] = ()
 ) -> list[Problem]:
     """Return every reference in a job document to something that does not exist.
 
@@ -33,8 +26,9 @@ def reference_problems(
         document: The job document; parts of the wrong shape are left to the shape check.
         models: The models of the job's catalogs.
         whole: False when a catalog could not be used; models and stages are then not looked up.
+        codes: Names of codes that are known besides the packaged ones.
     """
-    return list(_References(document, models, whole=whole).problems())
+    return list(islice(_References(document, models, codes, whole=whole).problems(), MOST_PROBLEMS))
 
 
 def _mapping(value: Document) -> Mapping[str, Document]:
@@ -42,8 +36,12 @@ def _mapping(value: Document) -> Mapping[str, Document]:
 
 
 class _References:
-    def __init__(self, document: Mapping[str, Document], models: Mapping[str, Model], *, whole: bool) -> None:
+    def __init__(
+        self, document: Mapping[str, Document], models: Mapping[str, Model], codes: Collection[str], *, whole: bool
+    ) -> None:
+        self._document = document
         self._whole = whole
+        self._codes = (*code_names(), *codes)
         self._models = models
         self._devices = _mapping(document.get("devices"))
         self._model_of = {
@@ -62,7 +60,6 @@ class _References:
         self._target = document.get("target")
         self._dwelling = _mapping(document.get("dwelling"))
         self._site = _mapping(document.get("site"))
-        self._stages = frozenset(stage for model in models.values() for stage in model.stages)
 
     def problems(self) -> Iterator[Problem]:
         yield from self._device_problems()
@@ -82,6 +79,22 @@ class _References:
         yield from self._target_problems()
         yield from self._dwelling_problems()
         yield from self._site_problems()
+        yield from self._acceptance_problems()
+
+    def _acceptance_problems(self) -> Iterator[Problem]:
+        """Yield what is let stand without a reason in words."""
+        things: list[tuple[Path, Document]] = [((), dict(self._document))]
+        things += [(("devices", name), device) for name, device in self._devices.items()]
+        things += [(("settings", name), settings) for name, settings in self._settings.items()]
+        if isinstance(self._cables, list):
+            things += [(("cables", number), cable) for number, cable in enumerate(self._cables)]
+        for path, thing in things:
+            accepted = _mapping(thing).get("accepted")
+            for number, acceptance in enumerate(accepted if isinstance(accepted, list) else ()):
+                reason = _mapping(acceptance).get("reason")
+                if isinstance(reason, str) and not reason.strip():
+                    at = (*path, "accepted", number, "reason")
+                    yield Problem("says nothing; expected a reason", at, kind=ProblemKind.CONTRADICTION)
 
     def _device_problems(self) -> Iterator[Problem]:
         for name, device in self._devices.items():
@@ -92,6 +105,7 @@ class _References:
                     yield Problem(
                         f"unknown model {clipped(model)!r}: no catalog could be used; name one under `catalogs`",
                         ("devices", name, "model"),
+                        kind=ProblemKind.REFERENCE,
                     )
                 else:
                     yield unknown("model", model, self._models, ("devices", name, "model"))
@@ -110,11 +124,15 @@ class _References:
                 if isinstance(end, str):
                     yield from self._end_problems(end, ("cables", number, key))
             if isinstance(ends.get("from"), str) and ends.get("from") == ends.get("to"):
-                yield Problem("both ends are the same port; expected two", ("cables", number, "to"))
+                yield Problem(
+                    "both ends are the same port; expected two",
+                    ("cables", number, "to"),
+                    kind=ProblemKind.CONTRADICTION,
+                )
 
     def _end_problems(self, end: str, path: Path) -> Iterator[Problem]:
-        device, dot, port = end.partition(".")
-        if not dot:
+        device, _dot, port = end.partition(".")
+        if not matches(PLACE, end):
             yield Problem(f"{clipped(end)!r} names no port; expected device.port", path)
         elif device not in self._devices:
             yield unknown("device", device, self._devices, path)
@@ -124,10 +142,11 @@ class _References:
     def _calendar_problems(self) -> Iterator[Problem]:
         for day, times in self._calendar.items():
             if day not in DAYS and day not in GROUPS:
-                yield unknown("day", day, (*GROUPS, *DAYS), ("calendar", day), at_key=True)
+                problem = unknown("day", day, (*GROUPS, *DAYS), ("calendar", day), at_key=True)
+                yield attrs.evolve(problem, kind=ProblemKind.SHAPE)
             for time, mode in _mapping(times).items():
                 path = ("calendar", day, time)
-                if _TIME.fullmatch(time) is None:
+                if not matches(TIME, time):
                     yield Problem(f"{clipped(time)!r} is not a time of day; expected 00:00 to 23:59", path, at_key=True)
                 if isinstance(mode, str) and mode not in self._modes:
                     yield unknown("mode", mode, self._modes, path)
@@ -141,6 +160,7 @@ class _References:
                 f"{clipped(name)!r} is no ventilator (its model is of role {model.role.value})",
                 path,
                 at_key=True,
+                kind=ProblemKind.REFERENCE,
             )
 
     def _settings_problems(self) -> Iterator[Problem]:
@@ -155,8 +175,13 @@ class _References:
 
     def _stage_problems(self, stages: Mapping[str, Document], path: Path) -> Iterator[Problem]:
         for stage in stages:
-            if self._whole and stage not in self._stages:
-                yield unknown("stage", stage, self._stages, (*path, stage), at_key=True)
+            if self._whole and not self._is_stage(stage):
+                offered = frozenset(name for model in self._models.values() for name in model.stages)
+                yield unknown("stage", stage, offered, (*path, stage), at_key=True)
+
+    def _is_stage(self, name: str) -> bool:
+        models = (*self._model_of.values(), *self._models.values())  # mostly of one of the job's own devices
+        return any(name in model.stages for model in models)
 
     def _readings_problems(self) -> Iterator[Problem]:
         for name, readings in self._readings.items():
@@ -179,19 +204,10 @@ class _References:
     def _target_problems(self) -> Iterator[Problem]:
         if not isinstance(self._target, dict):
             return
-        given = {key for key, value in self._target.items() if value is not None}
         code = self._target.get("code")
-        if isinstance(code, str) and code not in code_names() and not code.endswith(CODE_SUFFIX):
-            yield unknown("code", code, code_names(), ("target", "code"), all_valid=True)
-        if ("code" in given) == ("airflow" in given):
-            yield Problem("expected either `code`, or `airflow` with `window`", ("target",))
-        elif "code" in given and "window" in given:
-            yield Problem("`window` comes from the code; leave it out", ("target", "window"), at_key=True)
-        elif "airflow" in given and "window" not in given:
-            yield Problem("missing `window`: the time over which the airflow is averaged", ("target",))
-        if "airflow" in given:
-            for key in sorted(given & {"route", "credits"}):
-                yield Problem(f"`{key}` belongs to a code, not to a target of one's own", ("target", key), at_key=True)
+        if isinstance(code, str) and code not in self._codes and not matches(CODE_PATH, code):
+            yield unknown("code", code, self._codes, ("target", "code"), all_valid=True)
+        yield from broken_bonds(Target, self._target, ("target",))
 
     def _dwelling_problems(self) -> Iterator[Problem]:
         for name, room in _mapping(self._dwelling.get("rooms")).items():
@@ -201,23 +217,18 @@ class _References:
             if isinstance(by, str):
                 for problem in self._ventilator_problems(by, (*path, "exhaust_by")):
                     yield attrs.evolve(problem, at_key=False)
-        tested = _mapping(self._dwelling.get("leakage"))
-        at = ("dwelling", "leakage")
-        if {"airflow_50pa", "air_changes_50pa"} <= tested.keys():
-            yield Problem("expected either `airflow_50pa` or `air_changes_50pa`", at)
-        if {"height", "stories"} <= tested.keys():
-            yield Problem("expected either `height` or `stories`", at)
+        yield from broken_bonds(Leakage, _mapping(self._dwelling.get("leakage")), ("dwelling", "leakage"))
 
     def _site_problems(self) -> Iterator[Problem]:
         station = self._site.get("weather_station")
         if isinstance(station, str) and station not in stations().stations:
-            yield unknown("weather station", station, stations().stations, ("site", "weather_station"))
-        if {"weather_station", "weather_shielding"} <= self._site.keys():
-            yield Problem("expected either `weather_station` or `weather_shielding`", ("site",))
+            problem = unknown("weather station", station, stations().stations, ("site", "weather_station"))
+            yield attrs.evolve(problem, kind=ProblemKind.SHAPE)
+        yield from broken_bonds(Site, self._site, ("site",))
 
 
 def _bad_name(name: str, path: Path) -> Iterator[Problem]:
-    if _NAME.fullmatch(name) is None or name != name.strip():
+    if not is_name(name):
         yield Problem(
             f"name {clipped(name)!r} cannot be used; expected 1 to 63 letters, digits, spaces, _, + or -",
             path,
@@ -226,4 +237,5 @@ def _bad_name(name: str, path: Path) -> Iterator[Problem]:
 
 
 def _lacking(device: str, what: str, name: str, valid: Collection[str], path: Path, *, at_key: bool = False) -> Problem:
-    return Problem(f"{shown(device)} has no {what} {clipped(name)!r}{names_hint(name, valid)}", path, at_key=at_key)
+    said = f"{shown(device)} has no {what} {clipped(name)!r}{names_hint(name, valid)}"
+    return Problem(said, path, at_key=at_key, kind=ProblemKind.REFERENCE)

@@ -31,7 +31,7 @@ from ventrules.engine import Path
 _COMMENT: Final = re.compile(r"(?<!\S)#[^\r\n]*")
 _PROPERTIES: Final = re.compile(r"(?:[&!][^\s,\[\]{}]*\s*)*")
 _DASH: Final = re.compile(r"(?:\s|(?<!\S)#[^\r\n]*)*-")
-_JSON_TOKEN: Final = re.compile(r'[ \t\r\n]*("(?:[^"\\]|\\.)*"|[\[\]{},:]|[^\[\]{},:"\s]+)', re.DOTALL)
+_JSON_TOKEN: Final = re.compile(r'[ \t\r\n]*("[^"\\]*+(?:\\.[^"\\]*+)*+"|[\[\]{},:]|[^\[\]{},:"\s]+)', re.DOTALL)
 
 
 class Kind(Enum):

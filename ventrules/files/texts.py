@@ -4,14 +4,18 @@ import codecs
 import errno
 import os
 import re
+import stat
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path as FilePath
-from typing import Final
+from typing import Final, TextIO
 
 from ventrules.engine.findings import Document
-from ventrules.files.json_text import load_json, mark_json
+from ventrules.files.json_marks import JsonMarks
+from ventrules.files.json_text import load_json
 from ventrules.files.marks import Marks
-from ventrules.files.problems import DocumentError, JobFileError, Problem
+from ventrules.files.problems import DocumentError, JobFileError, Problem, ProblemKind
 from ventrules.files.yaml_text import load_yaml
 
 LARGEST_BYTES: Final = 16 * 1024 * 1024
@@ -19,23 +23,40 @@ _HALF_PAIR: Final = re.compile(r"\\[uU](?:0000)?[dD][89a-fA-F]")
 _BRACKETS: Final = ("{", "[")
 
 
-def read_text(path: FilePath) -> str:
+def read_text(path: FilePath, *, as_resolved: bool = False) -> str:
     """Return the text of a file.
 
+    Args:
+        path: The file.
+        as_resolved: Whether the path has been resolved, and no link may have come into it since.
+
     Raises:
-        JobFileError: It does not exist, is no file, cannot be read, is too large, or is not UTF-8.
+        JobFileError: It does not exist, is no regular file, cannot be read, is too large, or is not UTF-8.
     """
     try:
-        if path.is_dir():
-            raise _refused(path, "is a folder; expected a file")
+        _refuse_special(path, path.stat())
         with path.open("rb") as stream:
-            data = stream.read(LARGEST_BYTES + 1)
+            opened = os.fstat(stream.fileno())
+            _refuse_special(path, opened)  # what the path leads to may have changed since
+            if as_resolved and not (path.resolve() == path and os.path.samestat(path.lstat(), opened)):
+                raise _refused(path, "was changed while it was read")
+            if not opened.st_size and os.name == "posix":  # some of what a system shows as files makes readers wait
+                os.set_blocking(stream.fileno(), False)
+            data: bytes | None = stream.read(LARGEST_BYTES + 1)
     except FileNotFoundError as error:
         raise _refused(path, "no such file") from error
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RuntimeError) as error:  # RuntimeError: a loop of links, before Python 3.13
         reason = error.strerror if isinstance(error, OSError) else str(error)
         raise _refused(path, f"cannot be read: {reason}") from error
-    return decode(data, str(path))
+    return decode(data or b"", str(path))
+
+
+def _refuse_special(path: FilePath, found: os.stat_result) -> None:
+    """Refuse what is no regular file: a pipe or a device may keep a reader waiting, or never end."""
+    if stat.S_ISDIR(found.st_mode):
+        raise _refused(path, "is a folder; expected a file")
+    if not stat.S_ISREG(found.st_mode):
+        raise _refused(path, "is no regular file; a pipe is read as standard input, by the name -")
 
 
 def decode(data: bytes, name: str) -> str:
@@ -45,18 +66,19 @@ def decode(data: bytes, name: str) -> str:
         JobFileError: More than 16 MiB, or not UTF-8.
     """
     if len(data) > LARGEST_BYTES:
-        raise JobFileError((Problem(f"larger than {LARGEST_BYTES // 1024 // 1024} MiB", file=name),))
+        said = f"larger than {LARGEST_BYTES // 1024 // 1024} MiB"
+        raise JobFileError((Problem(said, file=name, kind=ProblemKind.FILE),))
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         start = error.start + len(data) - len(error.object)  # a byte-order mark is not counted in
         line = data.count(b"\n", 0, start) + 1
         message = f"not UTF-8 text: byte 0x{data[start]:02x} on line {line}; save the file as UTF-8"
-        raise JobFileError((Problem(message, file=name),)) from error
+        raise JobFileError((Problem(message, file=name, kind=ProblemKind.SYNTAX),)) from error
 
 
 def _refused(path: FilePath, message: str) -> JobFileError:
-    return JobFileError((Problem(message, file=str(path)),))
+    return JobFileError((Problem(message, file=str(path), kind=ProblemKind.FILE),))
 
 
 def _is_json(text: str, name: str) -> bool:
@@ -113,16 +135,18 @@ def refuse_half_pairs(document: Document) -> None:
 
 
 def marks_of(text: str, name: str) -> Marks:
-    """Return the position of every part of a text that has been read before; empty when it was broken."""
+    """Return the position of every part of a text that has been read before; those of a broken one may be missing."""
+    if _named_json(name):
+        return JsonMarks(text)
     marks = Marks()
     try:
         if _is_json(text, name):
             try:
                 load_json(text)
-            except DocumentError:
+            except DocumentError:  # YAML's flow style looks like JSON
                 load_yaml(text, marks)
             else:
-                mark_json(text, marks)
+                return JsonMarks(text)
         else:
             load_yaml(text, marks)
     except DocumentError:
@@ -130,17 +154,29 @@ def marks_of(text: str, name: str) -> Marks:
     return marks
 
 
-def write_text(path: FilePath, text: str) -> None:
-    """Write a file so that it is never lost: beside it first, then renamed over it; mode bits survive.
+@contextmanager
+def written_beside(path: FilePath, *, errors: str = "strict") -> Iterator[TextIO]:
+    """Open a file for writing so that the old one is never lost: the new one is beside it until all is written.
+
+    When the block ends without an error it is renamed over the old one; mode bits survive. Else it is removed. What is
+    no regular file, such as a pipe or a device, is written as it is.
+
+    Args:
+        path: The file.
+        errors: What becomes of text that cannot be encoded, as `open` takes it.
 
     Raises:
         OSError: The folder or the file cannot be written; the old file is then as it was.
     """
+    if path.exists() and not path.is_file():
+        with path.open("w", encoding="utf-8", errors=errors, newline="") as stream:
+            yield stream
+        return
     path = path.resolve()  # a link stays a link; what it points to is rewritten
-    handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    handle, beside = tempfile.mkstemp(prefix=".ventrules-", dir=path.parent)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-            stream.write(text)
+        with os.fdopen(handle, "w", encoding="utf-8", errors=errors, newline="") as stream:
+            yield stream
             stream.flush()
             os.fsync(stream.fileno())
         mode = path.stat().st_mode & 0o7777 if path.exists() else 0o666 & ~_umask()
@@ -149,6 +185,16 @@ def write_text(path: FilePath, text: str) -> None:
     except BaseException:
         FilePath(beside).unlink(missing_ok=True)
         raise
+
+
+def write_text(path: FilePath, text: str) -> None:
+    """Write a file so that it is never lost, as `written_beside` does.
+
+    Raises:
+        OSError: The folder or the file cannot be written; the old file is then as it was.
+    """
+    with written_beside(path) as stream:
+        stream.write(text)
 
 
 def replace_text(path: FilePath, old: str, new: str) -> None:

@@ -5,7 +5,7 @@ from typing import Final
 
 from ventrules.engine import Path, Position
 
-_HEADER: Final = re.compile(r"\s*(\[\[?)\s*([^\]]+?)\s*\]\]?\s*(?:#.*)?$")
+_HEADER: Final = re.compile(r"\s*+(\[\[?)([^\]]++)\]\]?\s*+(?:#.*)?$")  # takes no blank twice
 _KEY: Final = re.compile(r"""\s*("[^"]*"|'[^']*'|[\w.-]+)\s*=""")
 
 

@@ -5,7 +5,6 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
-import jsonpatch
 import yaml
 
 from ventrules.engine import Edit
@@ -49,6 +48,8 @@ def apply_edits(document: Mapping[str, Document], edits: Sequence[Edit]) -> dict
     Raises:
         ValueError: An edit does not fit the document.
     """
+    import jsonpatch  # noqa: PLC0415 - wanted where a remedy is tried, and most jobs have none
+
     try:
         changed: dict[str, Document] = jsonpatch.apply_patch(document, [edit.as_patch() for edit in edits])
     except (jsonpatch.JsonPatchException, jsonpatch.JsonPointerException) as error:

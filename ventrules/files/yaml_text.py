@@ -13,6 +13,7 @@ import yaml
 
 from ventrules.engine import Path
 from ventrules.engine.findings import Document
+from ventrules.files.bounds import MOST_VALUES
 from ventrules.files.marks import Mark, Marks
 from ventrules.files.problems import DocumentError
 from ventrules.words import clipped
@@ -69,11 +70,19 @@ def _syntax_error(error: yaml.MarkedYAMLError, text: str) -> DocumentError:
     said = " ".join(part for part in (error.context, error.problem) if part)
     if mark is None:
         return DocumentError(f"not valid YAML: {said}")
-    ended = not "\n".join(text.split("\n")[mark.line :])[mark.column :].strip()
-    if ended and opened is not None:
+    lines = text.split("\n")
+    if _rest(lines, mark):
+        return DocumentError(f"not valid YAML: {said}", mark.line + 1, mark.column + 1)
+    if opened is not None and _rest(lines, opened):
         message = f"not valid YAML: what opens here is not closed before the file ends; is the file whole? ({said})"
         return DocumentError(message, opened.line + 1, opened.column + 1)
-    return DocumentError(f"not valid YAML: {said}", mark.line + 1, mark.column + 1)
+    last = len(lines) - 1 if lines[-1] or len(lines) == 1 else len(lines) - 2
+    return DocumentError(f"not valid YAML: {said}; is the file whole?", last + 1, len(lines[last]) + 1)
+
+
+def _rest(lines: list[str], mark: yaml.error.Mark) -> bool:
+    """Say whether any text stands at a mark or behind it; the parser may see the end on the line after the last."""
+    return bool(lines[mark.line :] and "\n".join(lines[mark.line :])[mark.column :].strip())
 
 
 class _Composer:
@@ -92,9 +101,9 @@ class _Composer:
         event = next(self._events)
         if isinstance(event, yaml.StreamEndEvent):
             raise DocumentError("the file is empty", 1, 1)
-        top = next(self._events)
+        start, top = event, next(self._events)
         if self._marks is not None:
-            here = _mark(top)
+            here = _mark_of_value(top, _mark(start))
             self._marks.note((), here, here)
         value = self._value(top, (), 0)
         next(self._events)  # document end
@@ -111,6 +120,8 @@ class _Composer:
         anchor = event.anchor
         before = self._size
         self._size += 1
+        if self._size > MOST_VALUES:
+            raise DocumentError(f"more than {MOST_VALUES:,} values", *_mark(event))
         if anchor is not None:
             self._open.add(anchor)
         value: Document
@@ -159,7 +170,8 @@ class _Composer:
                 raise DocumentError(f"key {clipped(key)!r} appears twice", *_mark(event), inner)
             value_event = next(self._events)
             if self._marks is not None:
-                self._marks.note(inner, _mark(event), _mark(value_event))
+                key_mark = _mark(event)
+                self._marks.note(inner, key_mark, _mark_of_value(value_event, key_mark))
             items[key] = self._value(value_event, inner, depth + 1)
         return items
 
@@ -168,6 +180,13 @@ def _mark(event: yaml.Event) -> Mark:
     if event.start_mark is None:
         return Mark(1, 1)
     return Mark(event.start_mark.line + 1, event.start_mark.column + 1)
+
+
+def _mark_of_value(event: yaml.Event, before: Mark) -> Mark:
+    """Return where a value stands; the parser may see one that is left out on the next line, past the last one even."""
+    mark, start, end = _mark(event), event.start_mark, event.end_mark
+    written = not isinstance(event, yaml.ScalarEvent) or start is None or end is None or start.index < end.index
+    return mark if written or mark.line == before.line else before
 
 
 def _key(event: yaml.Event, path: Path) -> str:
@@ -189,7 +208,7 @@ def _scalar(event: yaml.ScalarEvent) -> Document:
         if event.tag == "tag:yaml.org,2002:str":
             return text
         raise DocumentError(f"tag {clipped(event.tag)!r} is not supported; leave it out", *_mark(event))
-    if not event.implicit[0] or event.style in ("'", '"', "|", ">"):
+    if event.tag == "!" or not event.implicit[0] or event.style in ("'", '"', "|", ">"):
         return text
     if text in _NULL:
         return None
