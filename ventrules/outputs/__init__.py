@@ -1,32 +1,53 @@
-"""One writer per format. They decide nothing. Those of a plan and of a drawing are imported where they are wanted."""
+"""One writer per format. They decide nothing.
 
-from ventrules.outputs.code_page import code_page
-from ventrules.outputs.codes_list import codes_json, codes_table
-from ventrules.outputs.explain import explain_text
-from ventrules.outputs.json_report import json_report, json_rules
-from ventrules.outputs.paper import Paper, PlainPaper, TerminalPaper
-from ventrules.outputs.repair_json import Shown, repair_json
-from ventrules.outputs.repair_text import repair_text
-from ventrules.outputs.target_json import target_json
-from ventrules.outputs.target_text import every_text, target_text
-from ventrules.outputs.text import TextWriter, printable
+A run uses one or two of them and has to start fast, so each is imported when it is wanted. The names here are those
+that several commands share; what serves one command is imported from its own module.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ventrules.outputs.explain import explain_text
+    from ventrules.outputs.formats import FORMATS, IN_TEXT, Closing, Failing, ReportWriter, report_writer
+    from ventrules.outputs.json_report import JsonWriter, json_rules
+    from ventrules.outputs.paper import Paper, PlainPaper, TerminalPaper
+    from ventrules.outputs.text import TextWriter, printable
+
+_HOMES = {
+    "explain": ("explain_text",),
+    "formats": ("FORMATS", "IN_TEXT", "Closing", "Failing", "ReportWriter", "report_writer"),
+    "json_report": ("JsonWriter", "json_rules"),
+    "paper": ("Paper", "PlainPaper", "TerminalPaper"),
+    "text": ("TextWriter", "printable"),
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __all__ = [
+    "FORMATS",
+    "IN_TEXT",
+    "Closing",
+    "Failing",
+    "JsonWriter",
     "Paper",
     "PlainPaper",
-    "Shown",
+    "ReportWriter",
     "TerminalPaper",
     "TextWriter",
-    "code_page",
-    "codes_json",
-    "codes_table",
-    "every_text",
     "explain_text",
-    "json_report",
     "json_rules",
     "printable",
-    "repair_json",
-    "repair_text",
-    "target_json",
-    "target_text",
+    "report_writer",
 ]
+
+
+if not TYPE_CHECKING:  # a type checker sees the names above, and no others
+
+    def __getattr__(name: str) -> object:
+        """Import a name when it is first used."""
+        home = _HOME_OF.get(name)
+        if home is None:
+            raise AttributeError(f"module 'ventrules.outputs' has no attribute {name!r}")
+        value: object = getattr(import_module(f"ventrules.outputs.{home}"), name)
+        globals()[name] = value
+        return value

@@ -20,10 +20,11 @@ from ventrules.codes import (
     RoomSum,
     RunTime,
     Superposition,
+    UnknownRequirementError,
     worked,
 )
 from ventrules.job import Room
-from ventrules.outputs.markdown import block, code, table
+from ventrules.outputs.markdown import block, code, inert, table
 from ventrules.sources import Known
 from ventrules.targets import clauses_of
 from ventrules.units import Airflow
@@ -336,13 +337,20 @@ def _examples(found: Code) -> str:
         (
             _dwelling(example),
             str(example.airflow),
-            str(Airflow.shown(worked(found, example), example.airflow.unit)),
+            _worked(found, example),
             f"{example.tolerance:.1%}",
             example.source,
         )
         for example in found.examples
     ]
     return table(("dwelling", "expected", "worked out", "tolerance", "source"), rows)
+
+
+def _worked(found: Code, example: Example) -> str:
+    try:
+        return str(Airflow.shown(worked(found, example), example.airflow.unit))
+    except UnknownRequirementError:  # a file of one's own may say too little of its own example
+        return "cannot be told"
 
 
 def code_page(found: Code, guide: str = "") -> str:
@@ -352,6 +360,7 @@ def code_page(found: Code, guide: str = "") -> str:
         found: The code.
         guide: Where the guide to codes lies, for links to it; none are made without it.
     """
+    found = inert(found)  # it may come from a file of anybody's
     kind = code(found.kind.value)
     known = well_known(found)
     about = [

@@ -1,6 +1,5 @@
 """Parts that JSON documents share."""
 
-import json
 from collections.abc import Iterable, Sequence
 
 from ventrules import __version__
@@ -8,6 +7,7 @@ from ventrules.engine import Finding, Report
 from ventrules.engine.findings import Document
 from ventrules.engine.report import FORMAT
 from ventrules.files import Problem
+from ventrules.outputs.json_writing import harmless, pretty
 from ventrules.outputs.wording import at
 from ventrules.sources import Basis
 from ventrules.survey.under import Exposed
@@ -26,7 +26,7 @@ def head(kind: str, file: str) -> dict[str, Document]:
 
 def text(data: Document) -> str:
     """Return a document as text, in ASCII."""
-    return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+    return harmless(pretty(data)) + "\n"
 
 
 def unusable(kind: str, file: str, problems: Sequence[Problem]) -> str:

@@ -1,32 +1,41 @@
 """The JSON form of reports; documented in docs/json-output.md, grows only by adding."""
 
 import json
-from collections.abc import Sequence
+from typing import TextIO
 
 from ventrules import __version__
-from ventrules.checking import Outcome, Rules
-from ventrules.engine import Severity
+from ventrules.bulk import Outcome
+from ventrules.checking import Rules
 from ventrules.engine.findings import Document
 from ventrules.engine.report import FORMAT
 from ventrules.files import Problem
+from ventrules.outputs.formats import Closing
+from ventrules.outputs.json_writing import finite, harmless, pretty
 
 
-def json_report(outcomes: Sequence[Outcome], left_out: Sequence[str]) -> str:
-    """Return the outcomes as JSON text.
+class JsonWriter:
+    """Writes one JSON document, a job at a time."""
 
-    Args:
-        outcomes: What came of each file.
-        left_out: Files in searched folders that are no jobs.
-    """
-    return _text(
-        {
-            "ventrules-report": FORMAT,
-            "version": __version__,
-            "summary": _summary(outcomes),
-            "files": [_outcome(outcome) for outcome in outcomes],
-            "left_out": list(left_out),
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+        self._files = 0
+        stream.write(f'{{\n  "ventrules-report": {FORMAT},\n  "version": {json.dumps(__version__)},\n  "files": [')
+
+    def write(self, outcome: Outcome) -> None:
+        """Write what came of one job."""
+        self._stream.write("," if self._files else "")
+        self._stream.write(f"\n    {_dumped(_outcome(outcome), '    ')}")
+        self._files += 1
+
+    def close(self, closing: Closing) -> None:
+        """Write what all jobs come to."""
+        tail: Document = {
+            "left_out": list(closing.left_out),
+            "more_left_out": closing.more_left_out,
+            "summary": _summary(closing),
         }
-    )
+        self._stream.write("\n  ]," if self._files else "],")
+        self._stream.write(f"{_dumped(tail).removeprefix('{')}\n")
 
 
 def json_rules(rules: Rules) -> str:
@@ -46,24 +55,35 @@ def json_rules(rules: Rules) -> str:
 
 
 def _text(data: Document) -> str:
+    return _dumped(data) + "\n"
+
+
+def _dumped(data: Document, margin: str = "") -> str:
     # ASCII only: sound JSON whatever the stream's encoding and whatever bytes a file name holds.
-    return json.dumps(data, indent=2, ensure_ascii=True) + "\n"
+    try:
+        return harmless(pretty(data, margin))
+    except ValueError:  # a rule of another make may give a number that is not finite
+        return harmless(pretty(finite(data), margin))
 
 
-def _summary(outcomes: Sequence[Outcome]) -> dict[str, Document]:
-    reports = [outcome.report for outcome in outcomes if outcome.report is not None]
-    counts: dict[str, Document] = {
-        severity.value: sum(len(report.of(severity)) for report in reports) for severity in Severity
+def _summary(closing: Closing) -> dict[str, Document]:
+    tally = closing.tally
+    return {
+        "files": tally.files,
+        "unusable": tally.unusable,
+        **{severity.value: count for severity, count in tally.counts.items()},
+        "unchecked": tally.unchecked,
+        "accepted": tally.accepted,
+        "interrupted": closing.interrupted,
     }
-    counts["unchecked"] = sum(len(report.unchecked) for report in reports)
-    return {"files": len(outcomes), "unusable": len(outcomes) - len(reports), **counts}
 
 
 def _outcome(outcome: Outcome) -> dict[str, Document]:
     problems: list[Document] = [_problem(problem) for problem in outcome.problems]
+    head: dict[str, Document] = {"file": outcome.file, "line": outcome.line}
     if outcome.report is None:
-        return {"file": outcome.file, "usable": False, "problems": problems}
-    return {**outcome.report.as_dict(), "file": outcome.file, "usable": True, "problems": problems}
+        return {**head, "usable": False, "problems": problems}
+    return {**outcome.report.as_dict(), **head, "usable": True, "problems": problems}
 
 
 def _problem(problem: Problem) -> dict[str, Document]:

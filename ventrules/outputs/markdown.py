@@ -1,6 +1,36 @@
 """Small pieces of Markdown."""
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from enum import Enum
+from typing import Any, Final, TypeVar
+
+import attrs
+
+T = TypeVar("T")
+_MARKUP: Final = re.compile(r"[\\<\[]")
+
+
+def inert(part: T) -> T:
+    """Return a text, or anything with texts in it, so that none begins a link, a picture, HTML or code, or a line."""
+    done: T = _inert(part)
+    return done
+
+
+def _inert(part: Any) -> Any:
+    if isinstance(part, Enum):
+        return part
+    if isinstance(part, str):
+        return _MARKUP.sub(r"\\\g<0>", " ".join(part.split()).replace("`", "'"))
+    if isinstance(part, tuple):
+        return tuple(map(_inert, part))
+    if isinstance(part, Mapping):
+        return {_inert(key): _inert(each) for key, each in part.items()}
+    if not attrs.has(type(part)):
+        return part
+    values = {field.name: getattr(part, field.name) for field in attrs.fields(type(part)) if field.init}
+    changed = {name: new for name, old in values.items() if (new := _inert(old)) != old}
+    return attrs.evolve(part, **changed) if changed else part
 
 
 def cell(text: str) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from ventrules.codes import CodeKind, Requirement, Step
-from ventrules.files.references import DAYS
+from ventrules.files.schema_words import DAYS
 from ventrules.job import Occupancy
 from ventrules.outputs.paper import Paper
 from ventrules.outputs.sheet import Sheet

@@ -1,16 +1,22 @@
 """The text that people read: findings by file, with place, arithmetic, basis and what to do."""
 
+import re
 import textwrap
 import unicodedata
 from collections.abc import Sequence
 from typing import Final
 
-from ventrules.checking import Outcome
+from ventrules.bulk import Outcome
 from ventrules.engine import Finding, Report, Severity
+from ventrules.outputs.formats import Closing
 from ventrules.outputs.paper import Paper
 from ventrules.words import listed
 
+COMMAND: Final = re.compile(r"##(?=\w*\[)")
+"""What some CI runners obey wherever it stands in a line."""
 _STYLES: Final = {Severity.ERROR: "bold red", Severity.WARNING: "bold yellow", Severity.ADVICE: "bold cyan"}
+WIDTH: Final = 100
+"""Columns of a line where nothing says how many there are."""
 _LABEL_WIDTH: Final = 9
 _INDENT: Final = 2
 _NARROWEST: Final = 20
@@ -18,10 +24,10 @@ _MOST_NAMED: Final = 3
 
 
 def printable(text: str) -> str:
-    """Return text without anything that a terminal would obey: control and direction characters made visible."""
-    if text.isascii() and text.isprintable():
-        return text
-    return "".join(_visible(char) for char in text)
+    """Return text without anything that a terminal or a CI runner would obey: such characters stand as their codes."""
+    if not (text.isascii() and text.isprintable()):
+        text = "".join(_visible(char) for char in text)
+    return COMMAND.sub(r"\\u0023#", text) if "##" in text else text
 
 
 def _visible(char: str) -> str:
@@ -33,47 +39,56 @@ def _count(number: int, one: str, many: str) -> str:
     return f"{number} {one if number == 1 else many}"
 
 
+def _called(outcome: Outcome) -> str:
+    line = f", line {outcome.line}" if outcome.line is not None else ""
+    return f"{printable(outcome.file)}{line}"
+
+
+def left_out_line(names: Sequence[str]) -> str:
+    """Return a sentence that names files that are no jobs, the first few of them."""
+    named = ", ".join(printable(name) for name in names[:_MOST_NAMED])
+    return f"Left out, since not jobs: {named}{', …' if len(names) > _MOST_NAMED else ''}."
+
+
+def closing_line(closing: Closing) -> str:
+    """Return what all outcomes come to, in a few sentences."""
+    tally = closing.tally
+    said = [
+        _count(tally.counts[Severity.ERROR], "error", "errors"),
+        _count(tally.counts[Severity.WARNING], "warning", "warnings"),
+        _count(tally.counts[Severity.ADVICE], "piece of advice", "pieces of advice"),
+    ]
+    kind = ("job", "jobs") if tally.records else ("file", "files")
+    line = f"{_count(tally.files - tally.unusable, *kind)} checked: {listed(said)}."
+    if tally.accepted:
+        line += f" {_count(tally.accepted, 'finding is', 'findings are')} let stand."
+    if tally.unchecked:
+        line += f" {_count(tally.unchecked, 'check', 'checks')} could not be made."
+    if tally.unusable:
+        line += f" {_count(tally.unusable, *kind)} could not be used."
+    if closing.interrupted:
+        line += " Stopped before the end."
+    if closing.left_out:
+        line += f" {left_out_line(closing.left_out)}"
+    return line
+
+
 class TextWriter:
     """Writes outcomes for people, one file at a time, and a closing line that counts."""
 
     def __init__(self, paper: Paper) -> None:
         self._paper = paper
-        self._files = 0
-        self._unusable = 0
-        self._unchecked = 0
-        self._counts = dict.fromkeys(Severity, 0)
 
     def write(self, outcome: Outcome) -> None:
         """Write what came of one file."""
-        self._files += 1
         if outcome.report is None:
-            self._unusable += 1
             self._write_problems(outcome)
         else:
-            self._write_report(outcome.file, outcome.report)
+            self._write_report(_called(outcome), outcome.report)
 
-    def close(self, left_out: Sequence[str]) -> None:
-        """Write the closing line.
-
-        Args:
-            left_out: Files in searched folders that are no jobs.
-        """
-        said = [
-            _count(self._counts[Severity.ERROR], "error", "errors"),
-            _count(self._counts[Severity.WARNING], "warning", "warnings"),
-            _count(self._counts[Severity.ADVICE], "piece of advice", "pieces of advice"),
-        ]
-        line = f"{_count(self._files - self._unusable, 'file', 'files')} checked: {listed(said)}."
-        if self._unchecked:
-            line += f" {_count(self._unchecked, 'check', 'checks')} could not be made."
-        if self._unusable:
-            line += f" {_count(self._unusable, 'file', 'files')} could not be used."
-        if left_out:
-            names = ", ".join(printable(name) for name in left_out[:_MOST_NAMED]) + (
-                ", …" if len(left_out) > _MOST_NAMED else ""
-            )
-            line += f" Left out, since not jobs: {names}."
-        self._lines(line, style="bold")
+    def close(self, closing: Closing) -> None:
+        """Write the closing line."""
+        self._lines(closing_line(closing), style="bold")
 
     def _head(self, text: str, style: str = "bold") -> None:
         """Write a line that begins with a path; it is never broken, so that it can be copied."""
@@ -91,7 +106,7 @@ class TextWriter:
         self._paper.line([])
 
     def _write_problems(self, outcome: Outcome) -> None:
-        self._head(f"{printable(outcome.file)}: cannot be used")
+        self._head(f"{_called(outcome)}: cannot be used")
         for problem in outcome.problems:
             where = f"{printable(str(problem.position))}  " if problem.position else ""
             inside = f"{printable(problem.where)}: " if problem.path else ""
@@ -99,21 +114,20 @@ class TextWriter:
             self._lines(f"{where}{other}{inside}{printable(problem.message)}", _INDENT)
         self._blank()
 
-    def _write_report(self, file: str, report: Report) -> None:
-        for severity in Severity:
-            self._counts[severity] += len(report.of(severity))
-        self._unchecked += len(report.unchecked)
-        head = f"{printable(file)}: {printable(report.job)}"
+    def _write_report(self, called: str, report: Report) -> None:
+        head = f"{called}: {printable(report.job)}"
+        stand = f", {_count(len(report.accepted), 'finding', 'findings')} let stand" if report.accepted else ""
         if not report.findings:
-            self._head(f"{head}: nothing to say, {_count(len(report.rules_run), 'rule', 'rules')} ran", style="")
+            ran = _count(len(report.rules_run), "rule", "rules")
+            self._head(f"{head}: nothing to say, {ran} ran{stand}", style="")
             self._blank()
             return
-        self._head(head)
+        self._head(head + stand)
         for finding in report.findings:
             self._write_finding(finding)
         cautions = dict.fromkeys(c for finding in report.findings for c in finding.cautions)
         for caution in cautions:
-            self._labeled("Caution", caution, "bold")
+            self._labeled("Caution", printable(caution), "bold")
         if cautions:
             self._blank()
 
