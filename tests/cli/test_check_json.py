@@ -16,8 +16,8 @@ from ventrules import __version__
 
 FILES: Final = sorted(FAULTY.glob("*.*"))
 REPORT_KEYS: Final = {"ventrules-report", "version", "summary", "files", "left_out"}
-SUMMARY_KEYS: Final = {"files", "unusable", "error", "warning", "advice", "unchecked"}
-FILE_KEYS: Final = {"file", "job", "usable", "problems", "ok", "counts", "rules_run", "findings"}
+SUMMARY_KEYS: Final = {"files", "unusable", "error", "warning", "advice", "unchecked", "accepted", "interrupted"}
+FILE_KEYS: Final = {"file", "line", "job", "usable", "problems", "ok", "counts", "rules_run", "findings", "accepted"}
 PROBLEM_KEYS: Final = {"file", "position", "place", "message"}
 FINDING_KEYS: Final = {
     "rule", "title", "severity", "unchecked", "pointer", "place", "fingerprint", "message", "working", "todo",
@@ -85,10 +85,13 @@ def test_a_file_that_cannot_be_used_says_so_with_its_problems() -> None:
 
 def test_the_summary_is_the_sum_of_the_files(faulty: Any) -> None:
     mixed = as_json("check", AN_ERROR, A_WARNING, AN_ADVICE, UNCHECKED, CLEAN)
-    assert mixed["summary"] == {"files": 5, "unusable": 0, "error": 1, "warning": 1, "advice": 1, "unchecked": 1}
+    assert mixed["summary"] == {
+        "files": 5, "unusable": 0, "error": 1, "warning": 1, "advice": 1, "unchecked": 1, "accepted": 0,
+        "interrupted": False,
+    }  # fmt: skip
     for report in (mixed, faulty):
         assert report["summary"]["files"] == len(report["files"])
-        for key in ("error", "warning", "advice", "unchecked"):
+        for key in ("error", "warning", "advice", "unchecked", "accepted"):
             assert report["summary"][key] == sum(file["counts"][key] for file in report["files"])
         for file in report["files"]:
             found = [f["severity"] for f in file["findings"] if not f["unchecked"]]

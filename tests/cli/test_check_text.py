@@ -56,7 +56,8 @@ def squeezed(text: str) -> str:
 
 CLOSING: Final = re.compile(
     r"(?P<files>\d+) files? checked: (?P<error>\d+) errors?, (?P<warning>\d+) warnings? and "
-    r"(?P<advice>\d+) pieces? of advice\.(?: (?P<unchecked>\d+) checks? could not be made\.)?"
+    r"(?P<advice>\d+) pieces? of advice\.(?: (?P<accepted>\d+) findings? (?:is|are) let stand\.)?"
+    r"(?: (?P<unchecked>\d+) checks? could not be made\.)?"
     r"(?: (?P<unusable>\d+) files? could not be used\.)?"
 )
 
@@ -79,7 +80,7 @@ def test_the_closing_line_counts_what_the_json_counts(paths: list[Path]) -> None
     assert found is not None
     counted = {key: int(number or 0) for key, number in found.groupdict().items()}
     counted["files"] += counted["unusable"]  # a file that could not be used was not checked
-    assert counted == as_json("check", *paths)["summary"]
+    assert counted | {"interrupted": False} == as_json("check", *paths)["summary"]
 
 
 def test_the_closing_line_has_singulars_and_plurals() -> None:

@@ -122,4 +122,4 @@ def test_text_that_is_no_toml_says_where(tmp_path: Path) -> None:
     own.write_text('ventrules-code = 1\ncode = "lane\n', encoding="utf-8")
     shown = invoke("codes", str(own))
     assert shown.exit_code == 2
-    assert "at line 2" in shown.stderr
+    assert "lane.toml:2:13: not valid TOML" in shown.stderr

@@ -12,7 +12,9 @@ from ventrules.codes import Code, failed_examples
 from ventrules.files import CodeFileError, JobFileError, load_code, parse_code, read_text
 from ventrules.files.code_files import CODE_SUFFIX
 from ventrules.files.resources import code_names
-from ventrules.outputs import TerminalPaper, code_page, codes_json, codes_table, printable
+from ventrules.outputs import TerminalPaper, printable
+from ventrules.outputs.code_page import code_page
+from ventrules.outputs.codes_list import codes_json, codes_table
 
 
 @click.command("codes")

@@ -9,6 +9,7 @@ import attrs
 import click
 
 from ventrules.cli.options import FORMAT, OUTSIDE
+from ventrules.cli.policy_options import project_options
 from ventrules.cli.standard import FINDINGS, one_job, paper, refuse
 from ventrules.files import Problem
 from ventrules.job import Job, Shown
@@ -41,6 +42,7 @@ _SECOND: Final = re.compile(r" \(\d+\)$")
 @click.option("--seen-only", is_flag=True, help="Leave aside what the job records; it may be of an earlier day.")
 @FORMAT
 @OUTSIDE
+@project_options
 def diagnose_command(path: str, seen: tuple[str, ...], form: str, *, seen_only: bool, catalogs_outside: bool) -> None:
     """Find the fewest faults that explain what works and what does not, and what to measure next.
 

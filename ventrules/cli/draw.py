@@ -10,7 +10,8 @@ import click
 
 from ventrules.checking import check
 from ventrules.cli.options import OUTSIDE
-from ventrules.cli.standard import STDIN, UnusableError, one_job, paper
+from ventrules.cli.policy_options import project_options
+from ventrules.cli.standard import STDIN, UnusableError, one_job, paper, project_policy, spare_jobs
 from ventrules.files import write_text
 from ventrules.job import Job
 from ventrules.outputs import Paper, PlainPaper, printable
@@ -33,6 +34,7 @@ _FILE_WIDTH: Final = 100
 )
 @click.option("--out", metavar="FILE", help="Write into this file instead of to standard output.")
 @OUTSIDE
+@project_options
 def draw_command(path: str, form: str | None, out: str | None, *, catalogs_outside: bool) -> None:
     """Draw a job: its devices, cables and buses, or a table of its conductors, with its findings marked.
 
@@ -64,14 +66,14 @@ def _drawn(job: Job, form: str) -> str:
         _table(job, PlainPaper(stream, _FILE_WIDTH))
         return stream.getvalue()
     writer = {"svg": svg, "mermaid": mermaid, "csv": wiring_csv}[form]
-    return writer(drawing(Survey(job), check(job).findings))
+    return writer(drawing(Survey(job), check(job, policy=project_policy()).findings))
 
 
 def _table(job: Job, on: Paper) -> None:
     from ventrules.outputs.draw_marks import drawing  # noqa: PLC0415
     from ventrules.outputs.draw_table import wiring_text  # noqa: PLC0415
 
-    wiring_text(on, drawing(Survey(job), check(job).findings))
+    wiring_text(on, drawing(Survey(job), check(job, policy=project_policy()).findings))
 
 
 def _form_of(out: str | None) -> str:
@@ -103,6 +105,7 @@ def _refuse_to_lose(path: str, file: FilePath, out: str) -> None:
             raise UnusableError(f"--out {out}: is no regular file; nothing was written")
         if path != STDIN and file.samefile(path):
             raise UnusableError(f"--out {out}: is the job itself; nothing was written")
+        spare_jobs(file)
         if not os.access(file, os.W_OK):  # renaming asks the folder only
             raise UnusableError(f"--out {out}: is write-protected; nothing was written")
     except (OSError, ValueError) as error:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from ventrules.cli.options import OUTSIDE
-from ventrules.cli.standard import UNUSABLE, complain, one_job, paper, refuse, saved
+from ventrules.cli.policy_options import project_options
+from ventrules.cli.standard import UNUSABLE, complain, one_job, paper, project_policy, refuse, saved
 from ventrules.codes import CodeKind
 from ventrules.files import Problem, job_document
 from ventrules.job import Job
@@ -40,6 +41,7 @@ _NO_PLAN: Final = 1
     help="Text for people, JSON for programs, or the edits alone as a JSON Patch (RFC 6902).",
 )
 @OUTSIDE
+@project_options
 def plan_command(
     path: str, least: str, hold: tuple[str, ...], form: str, *, write: bool, catalogs_outside: bool
 ) -> None:
@@ -53,7 +55,7 @@ def plan_command(
     from ventrules.planning import plan  # noqa: PLC0415 - its arrays are slow to import
 
     try:
-        found = plan(job, least=least, hold=hold)
+        found = plan(job, least=least, hold=hold, policy=project_policy())
     except ValueError as error:
         if set(hold) <= job.modes.keys():
             raise

@@ -8,11 +8,13 @@ import attrs
 import click
 
 from ventrules.cli.options import FORMAT, ONLY, OUTSIDE, SKIP
-from ventrules.cli.standard import UNUSABLE, complain, one_job, paper, saved, selected
+from ventrules.cli.policy_options import ON, day_given, project_options
+from ventrules.cli.standard import UNUSABLE, complain, one_job, paper, project_policy, saved, selected
 from ventrules.engine import Finding
 from ventrules.files import job_document, marks_of
 from ventrules.job import Job
-from ventrules.outputs import Shown, repair_json, repair_text
+from ventrules.outputs.repair_json import Shown, repair_json
+from ventrules.outputs.repair_text import repair_text
 from ventrules.repairing import Change, Repaired, repair
 
 _LEFT: Final = 1
@@ -26,6 +28,8 @@ _LEFT: Final = 1
 @ONLY
 @SKIP
 @OUTSIDE
+@ON
+@project_options
 def repair_command(  # noqa: PLR0913 - click passes one argument for each option
     path: str,
     form: str,
@@ -42,9 +46,10 @@ def repair_command(  # noqa: PLR0913 - click passes one argument for each option
     file stay as they are. Exit status, of the job with its changes, written or not: 0 no error is left, 1 errors are
     left, 2 input or usage unusable, or the file could not be changed.
     """
-    registry = selected(only, skip)
+    policy, rules = project_policy(), selected(only, skip)
     name, job = one_job(path, "repair", form, outside=catalogs_outside, write=write)
-    sys.exit(_repaired(name, job, repair(job, registry=registry, purchases=purchases), form, write=write))
+    repaired = repair(job, registry=rules, purchases=purchases, policy=policy, today=day_given())
+    sys.exit(_repaired(name, job, repaired, form, write=write))
 
 
 def _repaired(name: str, job: Job, repaired: Repaired, form: str, *, write: bool) -> int:

@@ -5,9 +5,11 @@ import sys
 import click
 
 from ventrules.cli.options import FORMAT, OUTSIDE
+from ventrules.cli.policy_options import project_options
 from ventrules.cli.standard import UNUSABLE, complain, one_job, paper
 from ventrules.job import Job
-from ventrules.outputs import every_text, target_json, target_text
+from ventrules.outputs.target_json import target_json
+from ventrules.outputs.target_text import every_text, target_text
 from ventrules.targets import Asked, every_requirement, target_sheet
 
 
@@ -16,6 +18,7 @@ from ventrules.targets import Asked, every_requirement, target_sheet
 @click.option("--every-code", is_flag=True, help="Show what each packaged code would ask of the dwelling.")
 @FORMAT
 @OUTSIDE
+@project_options
 def target_command(path: str, form: str, *, every_code: bool, catalogs_outside: bool) -> None:
     """Show what is asked of a job's dwelling, how that comes about, and what its week comes to.
 
