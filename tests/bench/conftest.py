@@ -7,7 +7,6 @@ import pytest
 
 BASE = {
     "one job of six devices": ("test_json_loads", "test_jsonschema_on_the_structure_alone"),
-    "start to verdict": ("test_importing_networkx_alone",),
     "one dwelling under every code": ("test_plain_one_minute_loop",),
     **{
         f"planning a week: {case}": (f"test_every_setting_walked[{case}]",)

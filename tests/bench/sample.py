@@ -1,6 +1,6 @@
-"""Jobs and the schema that the benchmarks run on."""
+"""Jobs that the benchmarks run on."""
 
-from typing import Any, Final
+from typing import Final
 
 from ventrules.engine.findings import Document
 
@@ -42,77 +42,6 @@ SIX_DEVICES: Final[dict[str, Document]] = {
             },
         }
     },
-}
-
-
-def _closed(required: list[str], **properties: Any) -> dict[str, Any]:
-    return {"type": "object", "required": required, "properties": properties, "additionalProperties": False}
-
-
-def _each(value: Any) -> dict[str, Any]:
-    return {"type": "object", "additionalProperties": value}
-
-
-def _quantity(*units: str) -> dict[str, Any]:
-    return {"type": "string", "pattern": rf"^\s*[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?\s*(?:{'|'.join(units)})\s*$"}
-
-
-_TEXT: Final = {"type": "string"}
-_END: Final = {"type": "string", "pattern": r"^[^.]+\.[^.]+$"}
-_AIR: Final = _quantity("cfm", "L/s", "m3/h", "m3/s")
-_LENGTH: Final = _quantity("ft", "in", "m", "mm")
-_DEGREES: Final = _quantity("degF", "degC")
-_TIME: Final = _quantity("min", "h", "days")
-_PROGRAM: Final = {"oneOf": [{"const": "managed"}, _each(_TIME)]}
-
-STRUCTURE: Final[dict[str, Any]] = {
-    "$schema": "https://json-schema.org/draft/2020-12/schema",
-    **_closed(
-        ["ventrules", "job", "dwelling", "target", "devices"],
-        ventrules={"const": 1},
-        job=_TEXT,
-        notes=_TEXT,
-        catalogs={"type": "array", "items": _TEXT},
-        dwelling=_closed(
-            ["floor_area", "bedrooms"],
-            floor_area=_quantity("ft2", "m2"),
-            bedrooms={"type": "integer", "minimum": 0},
-            ceiling_height=_LENGTH,
-            volume=_quantity("ft3", "m3"),
-        ),
-        site=_closed(["winter_design", "summer_design"], winter_design=_DEGREES, summer_design=_DEGREES),
-        target=_closed(
-            [],
-            code=_TEXT,
-            route={"enum": ["table", "equation"]},
-            credits={"type": "array", "items": _TEXT},
-            airflow=_AIR,
-            window=_TIME,
-        ),
-        devices=_each(_closed(["model"], model=_TEXT)),
-        cables={
-            "type": "array",
-            "items": _closed(
-                ["from", "to"],
-                **{"from": _END, "to": _END},
-                gauge=_quantity("AWG", "mm2"),
-                length=_LENGTH,
-                conductors=_each(_TEXT),
-            ),
-        },
-        modes=_each({"enum": ["occupied", "standby", "unoccupied"]}),
-        calendar=_each({"type": "object", "patternProperties": {"^([01][0-9]|2[0-3]):[0-5][0-9]$": _TEXT}}),
-        settings=_each(
-            _closed(
-                [],
-                filter_reminder=_TIME,
-                cycle=_TIME,
-                outdoor_limits=_closed([], off_at_or_below=_DEGREES, off_at_or_above=_DEGREES),
-                programs=_each(_closed([], heating=_PROGRAM, cooling=_PROGRAM)),
-            )
-        ),
-        readings=_each(_each(_closed(["supply", "exhaust"], supply=_AIR, exhaust=_AIR))),
-    ),
 }
 
 
