@@ -22,12 +22,14 @@ from ventrules.codes import Balanced, Code
 from ventrules.engine import ENGINE_FINDINGS, AnyRule
 from ventrules.engine.pages import load_page
 from ventrules.files import conductor_roles, limits, load_bus_profile, load_code, load_text, stations
+from ventrules.files.bounds import LONGEST_TEXT, MOST_IN_CATALOG, MOST_IN_JOB, MOST_MODES, MOST_VALUES
 from ventrules.files.resources import bus_profile_names, code_names, packaged
 from ventrules.files.texts import LARGEST_BYTES
+from ventrules.files.toml_text import LARGEST_CHARACTERS
 from ventrules.files.yaml_text import DEEPEST, MOST_ALIASED
 from ventrules.job import BusProfile, Catalog, Job
-from ventrules.outputs import PlainPaper, TextWriter, code_page
-from ventrules.outputs.code_page import well_known
+from ventrules.outputs import PlainPaper, TextWriter
+from ventrules.outputs.code_page import code_page, well_known
 from ventrules.outputs.codes_list import window
 from ventrules.outputs.markdown import block, code, table
 from ventrules.rules import PACK
@@ -153,6 +155,12 @@ def reading_limits_table() -> str:
         ("limit", "value"),
         [
             ("size of a file", f"{LARGEST_BYTES // 1024 // 1024} MiB"),
+            ("size of a code file", f"{LARGEST_CHARACTERS // 1024} KiB"),
+            ("values in a file: keys, and items of lists", f"{MOST_VALUES:,}"),
+            ("values in a catalog", f"{MOST_IN_CATALOG:,}"),
+            ("values in a job", f"{MOST_IN_JOB:,}"),
+            ("modes in a job", f"{MOST_MODES:,}"),
+            ("characters of a text in a job or a catalog", f"{LONGEST_TEXT:,}"),
             ("levels of nesting in YAML", str(DEEPEST)),
             ("values that YAML aliases may repeat, all together", f"{MOST_ALIASED:,}"),
         ],

@@ -4,6 +4,7 @@ import inspect
 import re
 import types
 from collections.abc import Iterator, Mapping
+from datetime import date
 from enum import StrEnum
 from typing import Any, Final, Union, get_args, get_origin, get_type_hints
 
@@ -12,18 +13,9 @@ import attrs
 from ventrules.codes import (
     Balanced,
     Code,
-    Efficacy,
     Equation,
-    ExtraOccupants,
-    Floor,
     Infiltration,
     LeakageForm,
-    Least,
-    LeastBedrooms,
-    LeastRun,
-    LocalExhaust,
-    Oversize,
-    Quality,
     Rate,
     RunTime,
     Window,
@@ -41,29 +33,18 @@ from ventrules.job import (
     Conductors,
     Device,
     Dwelling,
-    FilterInterval,
     IndicatorState,
-    Instruments,
     Job,
     Model,
-    OperatingLimits,
-    OutdoorLimits,
     Port,
     PortSetting,
     Program,
-    ProgramGrid,
-    Reading,
-    Recovery,
     Room,
-    Shield,
     Shown,
     Site,
-    Stage,
     Target,
     VentilatorSettings,
     VoltageAccuracy,
-    VoltageWindow,
-    WireRange,
 )
 from ventrules.outputs.markdown import code, table
 from ventrules.sources import Basis
@@ -140,21 +121,10 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "cycle": "The cycle that the programs are written for; left out: the controller's own.",
         "programs": "Mode to season to [program](#program).",
     },
-    OutdoorLimits: {
-        "off_at_or_below": "Off at this outdoor temperature and below it.",
-        "off_at_or_above": "Off at this outdoor temperature and above it.",
-    },
-    Reading: {"supply": "Measured supply airflow, gross.", "exhaust": "Measured exhaust airflow."},
-    Instruments: {"airflow": "For `readings`.", "voltage": "For `voltages`."},
     Addresses: {
         "lowest": "The lowest address.",
         "highest": "The highest address; at least `lowest`.",
         "basis": "Where they come from; none: the catalog itself.",
-    },
-    Shield: {
-        "least": "The fewest places where it is earthed.",
-        "most": "The most places; at least `least`.",
-        "basis": "Where that comes from; none: the catalog itself.",
     },
     PortSetting: {"shield_earthed": "`true` where the shield is joined to earth."},
     AirflowAccuracy: {
@@ -191,8 +161,6 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "termination": "Terminating resistor that is built in and always on.",
         "bias": "Bias resistor of each conductor of the pair that is built in and always on.",
     },
-    VoltageWindow: {"lowest": "The least.", "highest": "The most; at least `lowest`."},
-    WireRange: {"thinnest": "The thinnest.", "thickest": "The thickest; no thinner than `thinnest`."},
     ConductorRole: {
         "carries": "What a conductor of this role carries.",
         "needed": "`true`: a cable between two ports that both have the role must carry it.",
@@ -208,31 +176,6 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "title": "The publication, or the practice in words.",
         "known": "How it is known; see [How each figure is known](codes.md#how-each-figure-is-known).",
     },
-    Stage: {
-        "supply": "Gross supply airflow at the rating pressure.",
-        "exhaust": "Exhaust airflow at the rating pressure.",
-        "power": "Electrical power of both fans at this stage, for codes that limit it.",
-        "rating_pressure": "External static pressure of the rating. Kept; no packaged rule uses it.",
-    },
-    ProgramGrid: {
-        "cycle": "The cycle that the controller repeats.",
-        "step": "Times at a stage are whole numbers of it; it must fit into the cycle.",
-        "stages_per_cycle": "The most stages that one program may use; at least 1.",
-    },
-    OperatingLimits: {
-        "lowest": "Lowest outdoor temperature at which the unit may run; below `highest`.",
-        "highest": "Highest outdoor temperature at which the unit may run.",
-    },
-    FilterInterval: {
-        "least": "Shortest reminder.",
-        "usual": "The usual one; what remedies set.",
-        "most": "Longest reminder.",
-    },
-    Recovery: {
-        "sensible": "Sensible recovery efficiency.",
-        "latent": "Latent recovery (moisture transfer). Kept; no packaged rule uses it.",
-        "at": "Outdoor temperature of the rating.",
-    },
     Code: {
         "code": "Its name; of a packaged code that of its file, without `.toml`.",
         "counts": "Which airflow of a ventilator counts; see [Computations](computations.md#airflow-of-a-stage).",
@@ -243,15 +186,7 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "joined": "`choice`: the job may choose, else the one that asks for less holds. `largest`: the largest holds.",
     },
     Equation: {"airflow_per_person": "Airflow for each of bedrooms + `extra_people`."},
-    Least: {"airflow": "The least rate.", "basis": "Its clause."},
-    LeastBedrooms: {"count": "Fewer bedrooms count as so many.", "basis": "Its clause."},
-    ExtraOccupants: {"airflow": "Airflow for each of them.", "basis": "Its clause."},
     Window: {"placing": "`sliding`: wherever it begins. `fixed`: one after the other from Monday 00:00."},
-    LeastRun: {
-        "time": "Least run time in each period; not more than it.",
-        "period": "The period.",
-        "basis": "Its clause.",
-    },
     RunTime: {
         "route": "The route whose rate the factor multiplies, where the text names only one.",
         "placing": "`sliding`: wherever it begins. `fixed`: one after the other from Monday 00:00.",
@@ -266,37 +201,6 @@ NOTES: Final[Mapping[type, Mapping[str, str]]] = {
         "untested_air_changes": "Air changes per hour at 50 Pa taken where nothing was measured; none: nothing counts.",
     },
     Balanced: {"test": "How they are compared; see [Balance](computations.md#balance)."},
-    Quality: {
-        "balanced_distributed": "Factor of a balanced, distributed system.",
-        "balanced": "Factor of a balanced system that is not distributed.",
-        "distributed": "Factor of a distributed system that is not balanced.",
-        "neither": "Factor of a system that is neither.",
-        "conditions": "When a system counts as distributed, in your own words.",
-        "basis": "Its clause.",
-    },
-    Floor: {
-        "basis": "Its clause.",
-        "share": "Share of the rate.",
-        "airflow_per_area": "Airflow for each `area` of floor.",
-        "area": "The floor area that `airflow_per_area` is for.",
-        "least": "A fixed airflow.",
-    },
-    LocalExhaust: {
-        "rooms": "Kinds of room.",
-        "demand": "Airflow on demand.",
-        "basis": "Its clause.",
-        "continuous": "Airflow that may flow all the time instead; none: not offered.",
-    },
-    Efficacy: {
-        "airflow": "Least airflow for each `power`.",
-        "power": "Power of both fans together.",
-        "basis": "Its clause.",
-    },
-    Oversize: {
-        "beyond": "Share of the rate above which a unit is too large.",
-        "within": "Share of the rate within which it must then be able to run.",
-        "basis": "Its clause.",
-    },
 }
 
 # Classes whose tables stand with another file's keys: a link is enough.
@@ -307,6 +211,7 @@ _MOST_PLACES: Final = 6
 PLAIN: Final[Mapping[Any, str]] = {
     str: "text",
     bool: "`true` or `false`",
+    date: "a date, such as `2027-06-30`",
     int: "whole number, 0 to 10000",
     float: "fraction, 0 to 1",
     Factor: "factor, 0 to 1000",

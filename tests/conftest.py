@@ -1,6 +1,7 @@
 """Settings for the whole suite: Hypothesis without deadlines, deterministic in CI."""
 
 import os
+import signal
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -8,6 +9,10 @@ from hypothesis import HealthCheck, settings
 # What a worker of a parallel run is told of the terminal is none of the business of what is tested.
 if "PYTEST_XDIST_WORKER" in os.environ:
     os.environ.pop("COLUMNS", None)
+
+# A shell that runs this in the background has it ignore the interrupt key, and so would every process started here.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 pytest.register_assert_rewrite("tests.drawing", "tests.survey.circuits", "tests.survey.buses", "tests.bus_rules")
 

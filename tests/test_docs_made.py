@@ -212,10 +212,13 @@ def whole_job() -> dict[str, Document]:
     job = without(
         load_text((ROOT / "examples" / "sound" / "number-17.yaml").read_text(encoding="utf-8"), "j"), "ventrules"
     )
+    stands: list[Document] = [{"rule": "wiring/ring", "reason": "looked at"}]
     more: Document = {
+        "accepted": stands,
         "dwelling": {"rooms": {"bath": {"kind": "bathroom"}}, "leakage": {"air_changes_50pa": 3}},
-        "devices": {"ventilator": {"ports": {"bus": {"address": 1}}}},
-        "cables": [{"conductors": [{"color": "white"}]}],
+        "devices": {"ventilator": {"ports": {"bus": {"address": 1}}, "accepted": stands}},
+        "cables": [{"conductors": [{"color": "white"}], "accepted": stands}],
+        "settings": {"ventilator": {"accepted": stands}},
         "instruments": {"airflow": {"of_reading": 0.1}, "voltage": {"of_reading": 0.1}},
     }
     joined = together(job, more)

@@ -12,7 +12,7 @@ from ventrules import Finding, JobFileError, Report, Severity, Survey, applied, 
 from ventrules.checking import installed_rules, new_errors
 from ventrules.codes import failed_examples
 from ventrules.engine.findings import Document
-from ventrules.files import apply_edits, find_jobs, job_document, read_catalog
+from ventrules.files import What, apply_edits, find_jobs, job_document, read_catalog
 from ventrules.testing import merged
 from ventrules.units import Airflow, Area, Length, Pressure
 
@@ -130,10 +130,11 @@ def test_the_tables_cover_every_file_and_nothing_else() -> None:
 
 def test_the_readme_names_every_file_and_only_files_that_exist() -> None:
     text = (EXAMPLES / "README.md").read_text(encoding="utf-8")
-    files = {f"{folder}/{path.name}" for folder in ("sound", "faulty", "broken") for path in files_in(folder)}
+    folders = ("sound", "faulty", "broken", "bulk", "policy")
+    files = {f"{folder}/{path.name}" for folder in folders for path in files_in(folder)}
     named = {part.partition(")")[0] for part in text.split("](")[1:]}
     assert named == files
-    assert {path.name for path in EXAMPLES.iterdir()} == {"README.md", "sound", "faulty", "broken"}
+    assert {path.name for path in EXAMPLES.iterdir()} == {"README.md", "sound", "faulty", "broken", "bulk", "policy"}
 
 
 @pytest.mark.parametrize("path", SOUND, ids=lambda path: path.name)
@@ -161,10 +162,11 @@ def test_the_code_file_of_a_sound_example_gives_its_own_worked_examples() -> Non
 
 
 def test_a_search_of_the_sound_folder_leaves_the_catalog_out() -> None:
-    found = find_jobs([EXAMPLES / "sound"])
-    assert list(found.files) == SOUND
-    assert [path.name for path in found.left_out] == ["lane-catalog.yaml"]
-    assert read_catalog(found.left_out[0]).models.keys() == {"lane-module", "lane-erv-90"}
+    found = list(find_jobs([EXAMPLES / "sound"]))
+    assert [each.path for each in found if each.what is What.JOB] == SOUND
+    (left_out,) = [each.path for each in found if each.what is What.LEFT_OUT]
+    assert left_out.name == "lane-catalog.yaml"
+    assert read_catalog(left_out).models.keys() == {"lane-module", "lane-erv-90"}
 
 
 @pytest.mark.parametrize("path", SOUND, ids=lambda path: path.name)
