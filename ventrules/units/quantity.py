@@ -137,14 +137,15 @@ class Quantity:
         table = self.units[self.unit]
         value = table.from_si(self.si)
         number = f"{value:.{table.decimals}f}"
-        if value > 0.0 and not float(number):
-            number = f"{value:.3g}"  # too small for the usual decimals, and not nothing
+        if value > 0.0 and not float(number):  # too small for the usual decimals, and not nothing
+            number = f"{value:.3g}" if self.bounds(self.unit)[1] is None else f"{value:.{_MOST_DECIMALS}f}"
         if "." in number:
             number = number.rstrip("0").rstrip(".")
         return f"{'0' if number == '-0' else number} {self.unit}"
 
 
 _Q = TypeVar("_Q", bound=Quantity)
+_MOST_DECIMALS: Final = 12  # of a kind that is written without an exponent
 _MOST_CACHED: Final = 8192
 _cache: dict[tuple[type[Quantity], str], Quantity] = {}
 
