@@ -59,7 +59,8 @@ def load_code(name: str) -> Code:
     """
     if name not in code_names():
         close = nearest(name, code_names())
-        raise CodeFileError((Problem(f"unknown code {name!r}" + (f"; nearest is {close!r}" if close else "")),))
+        hint = f"nearest is {close!r}" if close else "`ventrules codes` lists them"
+        raise CodeFileError((Problem(f"unknown code {name!r}; {hint}"),))
     return parse_code(packaged("codes", f"{name}{CODE_SUFFIX}").read_text(encoding="utf-8"), f"{name}{CODE_SUFFIX}")
 
 

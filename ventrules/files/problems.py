@@ -54,8 +54,7 @@ class Problem:
 
     def __str__(self) -> str:
         place = str(self.position) if self.position else self.file
-        inside = f"{self.where}: " if self.path else ""
-        return f"{place}: {inside}{self.message}"
+        return ": ".join(part for part in (place, self.where, self.message) if part)
 
 
 def _in_order(problems: Iterable[Problem]) -> tuple[Problem, ...]:
