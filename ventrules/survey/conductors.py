@@ -238,18 +238,6 @@ def conductors(cable: CableView) -> tuple[ConductorView, ...]:
     )
 
 
-def joints(cable: CableView) -> tuple[Joint, ...]:
-    """Return what a cable joins, as far as the catalog knows the terminals, sorted."""
-    return tuple(sorted(_joints(cable), key=lambda joint: (joint.start, joint.end)))
-
-
-def _joints(cable: CableView) -> Iterator[Joint]:
-    for conductor in cable.conductors:
-        joint = conductor.joint
-        if joint is not None:
-            yield joint
-
-
 def crossed(cable: CableView) -> tuple[ConductorView, ...]:
     """Return the conductors that join what may not meet, sorted.
 
