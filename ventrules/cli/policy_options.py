@@ -6,6 +6,7 @@ from typing import Final, TypeVar
 
 import click
 
+from ventrules.files.leaves import day as read_day
 from ventrules.policy import Threshold
 
 F = TypeVar("F", bound=Callable[..., object])
@@ -27,7 +28,7 @@ def kept(name: str) -> object:
 
 def _day(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
     try:
-        day = date.fromisoformat(value) if value is not None else None
+        day = read_day(value, date) if value is not None else None
     except ValueError as error:
         raise click.BadParameter(f"expected a date such as 2027-06-30; found {value!r}") from error
     _keep(ctx, param, day)

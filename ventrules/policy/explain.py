@@ -80,7 +80,7 @@ def _settings(key: str, policy: Policy | None, given: Mapping[str, Document]) ->
         )
         return
     for path, value in _parts(key, written):
-        name = " / ".join(str(step + 1) if isinstance(step, int) else step for step in path)
+        name = " / ".join(map(str, path))
         yield Setting(name, value, From.POLICY, policy.position(*path), _note(path, policy))
 
 
