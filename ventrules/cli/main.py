@@ -55,8 +55,9 @@ COMMANDS: Final[Mapping[str, tuple[str, str]]] = {
     ),
 }
 """Module of each command, and what the command does."""
-_OF_SIGNAL: Final = 128  # the shells' convention: 128 and the number of the signal
-CLOSED_PIPE: Final = _OF_SIGNAL + 13
+OF_SIGNAL: Final = 128
+"""Exit status of a process that a signal ended, less the number of the signal: the shells' convention."""
+CLOSED_PIPE: Final = OF_SIGNAL + 13
 """Exit status when the reader of standard output closed it: as if SIGPIPE, 13, had ended the process."""
 
 
@@ -145,7 +146,7 @@ def _ending_well() -> Iterator[None]:
         from ventrules.cli.standard import complain  # noqa: PLC0415
 
         complain("stopped before the end")
-        sys.exit(_OF_SIGNAL + signal.SIGINT)
+        sys.exit(OF_SIGNAL + signal.SIGINT)
     except OSError as error:
         if error.filename is not None:
             raise

@@ -9,9 +9,10 @@ from contextlib import contextmanager
 from types import FrameType, TracebackType
 from typing import Final, Self
 
+from ventrules.cli.main import OF_SIGNAL
+
 _ASK: Final = (signal.SIGINT, signal.SIGTERM)
 _ONE_ASKING_S: Final = 1.0  # some tools send a signal to a process and to its group: that is asked once
-_STATUS_OF_SIGNAL: Final = 128  # the shells' convention: 128 and the number of the signal
 
 
 class Stopped(KeyboardInterrupt):
@@ -54,7 +55,7 @@ class Stop:
     @property
     def status(self) -> int | None:
         """The exit status of a run that was asked to end; None when it was not."""
-        return None if self.signal is None else _STATUS_OF_SIGNAL + self.signal
+        return None if self.signal is None else OF_SIGNAL + self.signal
 
     def hold(self) -> None:
         """Let nothing be torn from here on."""
